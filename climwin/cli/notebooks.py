@@ -8,6 +8,7 @@ from importlib.util import find_spec
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from climwin.cli import kernel_pictures
 from climwin.cli.kernel_errors import MARK, STOPPED, setup
 from climwin.cli.lab import originals
 from climwin.cli.options import argument, option, pair
@@ -59,7 +60,7 @@ def notebook(options: NotebookOptions) -> None:
     book = opened(options.notebook)
     with about("values"):
         book = with_values(book, [*once_each("--set", options.values).items()])
-    _run(book)
+    _run(book, as_page=out.suffix == ".html")
     text = nbformat.writes(book) if out.suffix == ".ipynb" else render_notebook(book)  # type: ignore[no-untyped-call]
     with about("out", OSError):
         out.parent.mkdir(parents=True, exist_ok=True)
@@ -68,8 +69,15 @@ def notebook(options: NotebookOptions) -> None:
     print(out)
 
 
-def _run(book: NotebookNode) -> None:
+def _run(book: NotebookNode, *, as_page: bool) -> None:
     """Execute a notebook in the folder of the command; what stops it is one line.
+
+    Parameters
+    ----------
+    book : NotebookNode
+        Its outputs come into it.
+    as_page : bool
+        Whether its figures are drawn for a page, or are pictures.
 
     Raises
     ------
@@ -82,7 +90,8 @@ def _run(book: NotebookNode) -> None:
     from climwin.cli.kernel import execute
 
     own = defaults(_parameters(book).source)
-    book.cells.insert(0, new_code_cell(setup(own)))  # type: ignore[no-untyped-call]
+    before = "\n".join([setup(own), *([kernel_pictures.SETUP] if as_page else [])])
+    book.cells.insert(0, new_code_cell(before))  # type: ignore[no-untyped-call]
     try:
         execute(book, Path.cwd())
     except CellExecutionError as error:

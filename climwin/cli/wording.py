@@ -23,6 +23,7 @@ _TYPED = {
     "find_stations": "climwin stations",
     "read_crop": "--crop mine.toml",
     "read_daily": "climwin page record.csv",
+    "read_logger": "climwin space logger.csv record.csv",
     "record_sheet": "climwin trial plan",
     "sample": "climwin demo",
 }
@@ -152,6 +153,7 @@ _SET = {
     "find_stations": "climwin stations",
     "read_crop": "--set crop_name=mine.toml",
     "read_daily": "--set record=record.csv",
+    "read_logger": "--set log=logger.csv",
     "record_sheet": "climwin trial plan",
     "sample": "--set record=",
 }

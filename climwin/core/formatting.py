@@ -214,9 +214,9 @@ def degree_days(sum_c: float, units: Units) -> str:
     Examples
     --------
     >>> degree_days(760, "C"), degree_days(760, "F")
-    ('760', '1368')
+    ('760', '1,368')
     """
-    return fixed(float(difference_from_celsius(sum_c, units)))
+    return number(float(difference_from_celsius(sum_c, units)))
 
 
 def kilometres(km: float) -> str:

@@ -1,8 +1,11 @@
-"""Make text from files and providers safe to show: no terminal or direction characters."""
+"""Text safe to show, without terminal or direction characters; and with numbers kept together."""
 
 from __future__ import annotations
 
+import re
 import unicodedata
+
+from climwin.core.wording import MONTHS
 
 _JOINERS = "\N{ZERO WIDTH NON-JOINER}\N{ZERO WIDTH JOINER}"
 """Format characters that spelling needs, for instance in Persian and the scripts of India."""
@@ -43,3 +46,18 @@ def plain_text(text: str, keep: str = "") -> str:
         or letter in _JOINERS
         or unicodedata.category(letter) not in ("Cc", "Cf", "Cs")
     )
+
+
+_BEFORE_UNIT = re.compile(rf"(\d) (?=(?:{'|'.join(MONTHS)})[a-z]*\b|[°%]|years?\b|days?\b)")
+
+
+def unbroken(text: str) -> str:
+    r"""Text whose numbers stay on one line with their month, their unit or their total.
+
+    Examples
+    --------
+    >>> unbroken("12 of 39 years").split(" ")
+    ['12\xa0of\xa039\xa0years']
+    """
+    text = re.sub(r"(\d) of (?=\d+\b)", "\\1\N{NO-BREAK SPACE}of\N{NO-BREAK SPACE}", text)
+    return _BEFORE_UNIT.sub("\\1\N{NO-BREAK SPACE}", text)

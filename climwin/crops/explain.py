@@ -48,6 +48,10 @@ STARTS = {
     "perennial": "It stands for years.",
 }
 _NEARLY_SAME_C = 0.05
+_SOURCES: dict[Units, str] = {
+    "C": "Sources (in °C).",
+    "F": "Sources (as published, in °C; 1.8 times that plus 32 is °F).",
+}
 
 # Sources of rules for all crops, which are not in crop files; see `climwin.crops.model`.
 LEAST_DAY_SOURCE = (
@@ -72,7 +76,7 @@ def explain_crop(crop: Crop | str, units: Units = "C") -> str:
     -------
     str
         Paragraphs with headings. Numbers in brackets refer to the sources at the end, which are
-        quoted in degC.
+        quoted as published, in degC.
 
     Raises
     ------
@@ -122,7 +126,7 @@ class _Text:
         ]
         paragraphs = [f"{heading}. {' '.join(told)}" for heading, told in parts if told]
         listed = [f"[{number}] {source}" for number, source in enumerate(self.sources, 1)]
-        return "\n\n".join([title, *paragraphs, "\n".join(["Sources (in degC).", *listed])])
+        return "\n\n".join([title, *paragraphs, "\n".join([_SOURCES[self.units], *listed])])
 
     # --- numbers in words
 

@@ -17,7 +17,7 @@ from typing import NamedTuple, NoReturn
 import numpy as np
 import xarray as xr
 
-from climwin.core.errors import InputError, Mention, Parameter
+from climwin.core.errors import Call, InputError, Mention, Parameter
 from climwin.core.formatting import as_typed, fixed
 from climwin.core.provenance import CHANGES_LEFT, CHANGES_TAKEN_OFF, COMPARED, SCENARIO
 from climwin.core.schema import (
@@ -66,6 +66,8 @@ HALF_TENTH_C = 0.051
 SWAPPED_SHARE = 0.9
 """Share of days with the minimum above the maximum beyond which the columns are swapped throughout;
 `day_relations` judges each year."""
+LOGGER_READINGS = 3
+"""Mean number of different values a day from which a file is a logger's (common practice)."""
 FEW_SLIPS = 5
 """Number of days with the minimum above the maximum that does not yet mean swapped columns (common
 practice)."""
@@ -541,6 +543,7 @@ def _one_value_a_day(parsed: ParsedFile, name: str, series: RawSeries) -> RawSer
     differs = np.zeros(len(days), bool)
     differs[1:] = values[1:] != values[:-1]
     clash = repeated & differs
+    _refuse_a_logger(parsed.name, days, clash)
     text = [
         f"{day} {as_typed(value)}" for day, value in zip(days[clash], values[clash], strict=True)
     ]
@@ -549,6 +552,18 @@ def _one_value_a_day(parsed: ParsedFile, name: str, series: RawSeries) -> RawSer
     dropped = int((repeated & ~differs).sum())
     parsed.note_count(dropped, f"repeated values of {name} dropped")
     return RawSeries(days[~repeated], values[~repeated], lines[~repeated], series.unit)
+
+
+def _refuse_a_logger(file: str, days: np.ndarray, clash: np.ndarray) -> None:
+    """Refuse a file with several readings on most days: a logger's, and no record of days."""
+    named = np.unique(days)
+    if len(days) >= LOGGER_READINGS * len(named) and 2 * len(np.unique(days[clash])) > len(named):
+        msg = (
+            f"{file} has {number(len(days) / len(named))} readings a day: it is a logger's file. A "
+            "record has one row a day, with the lowest and the highest temperature of the day. "
+            "Readings of a logger under cover are read with "
+        )
+        raise RecordError(msg, Call("read_logger", ("path",)), ", beside a record of the outdoors.")
 
 
 def _refuse_swapped_extremes(parsed: ParsedFile, out: xr.Dataset) -> None:

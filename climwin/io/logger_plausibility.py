@@ -52,9 +52,10 @@ STEEP, ABOVE_STEEP_C, LEAST_VARIED_C = 1.4, 12.0, 1.0
 """Readings in degF have a slope of 1.8 and an offset of 32. Least slope of the nights, and least
 distance above the night outdoors, from which they are recognised; and least spread of the outdoors
 for a slope. [1], [degC], [degC]"""
-SHIFT_DAYS, SHIFT_GAIN, SHIFT_LEAST = 20, 0.15, 0.5
-"""Largest shift of dates that is tried, by how much the correlation of nights must rise, and its
-least value. [day]"""
+SHIFT_DAYS, SHIFT_GAIN, SHIFT_LEAST, SHIFT_LUCK = 20, 0.15, 0.5, 3.7
+"""Largest shift of dates that is tried, by how much the correlation of nights must rise, its least
+value, and its least number of standard errors of no correlation, which the best of all shifts has
+by chance in fewer than 1 of 100 logs. [day]"""
 YEARS_OFF = (-2, -1, 1, 2)
 """Wrong years that are tried, as a shift of dates: a clock may be set to another year."""
 CARRIED_C, CARRIED_TIMES, CARRIED_SWING = 4.0, 3.5, 0.5
@@ -74,6 +75,11 @@ CAPPED_READINGS, CAPPED_TIMES, CAPPED_RANGE_C = 20, 1.5, 3.0
 """Readings are cut off if so many of them are the highest of all, this many times as many as on the
 degree below; the middle half of the readings must span more than that many degC, or a room read in
 whole degrees would be too."""
+FOLLOWED_DAYS, FOLLOWED_LEAST, FOLLOWED_VARIED, UNHEATED_C = 30, 0.2, 0.5, 10.0
+"""An unheated space follows the weather of its place from day to day. It is judged from so many
+days on, if its nights vary by at least this share of those outdoors, and one night in ten is colder
+than this; with less correlation, by night and by day, the record is doubted. On pairs of real
+records, spaces beside their own record had 0.4 or more. [day], [1], [1], [degC]"""
 SPARSE_H = 2.0
 """Readings further apart than this miss the extremes. [h]"""
 _DAY_S = 86_400
@@ -145,6 +151,8 @@ def departures_from_outdoors(inside: xr.Dataset, daily: xr.Dataset) -> tuple[Dep
             *_carried(shared.matched(0)),
             *_buried(shared.matched(0)),
         ]
+    if not found:
+        found = [*_wrong_place(shared.matched(0))]
     return tuple(sorted(found, key=lambda each: not each.refused))
 
 
@@ -497,7 +505,8 @@ def _wrong_clock(shared: _Shared) -> Iterator[Departure]:
         return
     best = int(np.nanargmax(fit))
     off = int(shifts[best])
-    if off and fit[best] > max(SHIFT_LEAST, here + SHIFT_GAIN):
+    luck = SHIFT_LUCK / np.sqrt(shared.matched(off).shape[1] - 1)
+    if off and fit[best] > max(SHIFT_LEAST, here + SHIFT_GAIN, luck):
         count = _days_off(abs(off))
         what = (
             f"its nights match those outdoors {count} {'later' if off > 0 else 'earlier'} "
@@ -511,6 +520,27 @@ def _days_off(days: int) -> str:
     if days > SHIFT_DAYS:
         return counted(round(days / 365.25), "year")
     return counted(days, "day")
+
+
+def _wrong_place(shared: np.ndarray) -> Iterator[Departure]:
+    """Changes from day to day that are not those outdoors, in a space that nothing keeps warm."""
+    if shared.shape[1] < FOLLOWED_DAYS or np.quantile(shared[0], 0.1) >= UNHEATED_C:
+        return
+    low, high, tmin, tmax = np.diff(shared)
+    if not min(high.std(), tmin.std(), tmax.std()) > 0:
+        return
+    if low.std() < FOLLOWED_VARIED * tmin.std():
+        return
+    alike = max(np.corrcoef(low, tmin)[0, 1], np.corrcoef(high, tmax)[0, 1])
+    if alike < FOLLOWED_LEAST:
+        what = (
+            "from one day to the next it grows warmer and colder at other times than outdoors "
+            f"(correlation {number(alike, 2)}; 0.4 or more is usual where nothing heats).",
+        )
+        advice = (
+            "The record may be of another place, or the logger's dates of another year: check both."
+        )
+        yield Departure("elsewhere", what, advice)
 
 
 def _by_day(seconds: np.ndarray, values: np.ndarray, share: float) -> tuple[np.ndarray, np.ndarray]:

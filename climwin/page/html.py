@@ -13,8 +13,7 @@ from typing import Any
 
 from climwin.core.dialect import in_dialect
 from climwin.core.schema import Units
-from climwin.core.text import plain_text
-from climwin.core.wording import MONTHS
+from climwin.core.text import plain_text, unbroken
 from climwin.plot.style import css_colours
 from climwin.widgets import front_end
 
@@ -80,19 +79,32 @@ def environment() -> Any:
         lstrip_blocks=True,
     )
     jinja.filters["markdown_to_html"] = _markdown_to_html
+    jinja.filters["with_heads_that_say_something"] = _with_heads_that_say_something
     return jinja
-
-
-_BEFORE_UNIT = re.compile(rf"(\d) (?=(?:{'|'.join(MONTHS)})[a-z]*\b|[°%]|years?\b|days?\b)")
 
 
 def _with_unbroken_units(value: Any) -> Any:
     """Text whose numbers stay on one line with their month or their unit."""
     if type(value) is not str:  # markup that is escaped already stays as it is
         return value
-    value = plain_text(value, keep="\n\t")
-    value = re.sub(r"(\d) of (?=\d+\b)", "\\1\N{NO-BREAK SPACE}of\N{NO-BREAK SPACE}", value)
-    return _BEFORE_UNIT.sub("\\1\N{NO-BREAK SPACE}", value)
+    return unbroken(plain_text(value, keep="\n\t"))
+
+
+_HEAD = re.compile(r"<thead>.*?</thead>", re.DOTALL)
+
+
+def _with_heads_that_say_something(table: str) -> str:
+    """A table of pandas without a row of empty heads, which a single unnamed column has.
+
+    An empty head beside others is a cell: heads are read out, and this one has nothing to say.
+    """
+
+    def head(found: re.Match[str]) -> str:
+        if not _TAG.sub("", found[0]).strip():
+            return ""
+        return re.sub(r"<th([^>]*)></th>", r"<td\1></td>", found[0])
+
+    return _HEAD.sub(head, table)
 
 
 def _markdown_to_html(text: str) -> str:

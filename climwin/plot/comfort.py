@@ -24,6 +24,7 @@ TILES = 10
 _NAMES = {0: "neither: too cold or too hot", 1: "bearable", 2: "comfortable"}
 
 
+@style.for_phones_too
 def plot_comfort(report: GardenReport, *, units: Units = "C", narrow: bool = False) -> Figure:
     """Draw in how many years each week would be comfortable for the crop, bearable, or neither.
 

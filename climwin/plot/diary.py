@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 
+@style.for_phones_too
 def past_sowings(
     scored: xr.Dataset, *, attrs: Mapping[Any, Any] | None = None, narrow: bool = False
 ) -> Figure:

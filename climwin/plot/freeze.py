@@ -33,6 +33,7 @@ _HALVES = ("last_spring", "first_autumn")
 # --- odds by date -------------------------------------------------------------------------
 
 
+@style.for_phones_too
 def freeze_curve(
     chance: xr.Dataset,
     odds: xr.Dataset,
@@ -75,12 +76,12 @@ def freeze_curve(
         for ax, period in zip(axes, periods, strict=True):
             ax.tick_params(axis="x", length=0)
             _draw_chance(ax, chances.sel(period=period), odds.sel(period=period), first, units)
-            ax.text(
-                _midsummer(odds.sel(period=period), first), 72, period, ha="center", **style.TEXT
-            )
-        if len(periods) > 1 or chances.sizes["threshold"] > 1:
+            middle = _midsummer(odds.sel(period=period), first)
+            years = period.replace("-", "\N{EN DASH}")
+            ax.text(middle, 72, years, ha="center", **style.TEXT)
+            style.month_axis(ax, first)
+        if chances.sizes["threshold"] > 1:
             style.legend(axes[0], ncols=2 if narrow else 4, handle=2.6)
-        style.month_axis(axes[-1], first)
     return figure
 
 
@@ -180,6 +181,7 @@ def _name_date(ax: Axes, at: float, level: float, first_day: int, *, right: bool
 # --- year by year -------------------------------------------------------------------------
 
 
+@style.for_phones_too
 def freeze_years(
     dates: xr.Dataset,
     spring: xr.Dataset,
@@ -242,6 +244,7 @@ def _draw_trend(
 # --- every day of every year --------------------------------------------------------------
 
 
+@style.for_phones_too
 def every_day(
     daily: xr.Dataset,
     usable: xr.Dataset,

@@ -31,6 +31,7 @@ _RINGS_KM = (1, 2, 5, 10, 20, 25, 50, 100, 200)
 # --- stations -----------------------------------------------------------------------------
 
 
+@style.for_phones_too
 def station_map(table: pd.DataFrame, garden: Garden, *, narrow: bool = False) -> Figure:
     """Stations around a garden: rings of distance, marks by height, ranks in words.
 
@@ -149,6 +150,7 @@ def _draw_key(ax: Axes, table: pd.DataFrame, rows: int, width: int) -> None:
 # --- the bed ------------------------------------------------------------------------------
 
 
+@style.for_phones_too
 def bed_plan(layout: pd.DataFrame, *, narrow: bool = False) -> Figure:
     """Plots of a trial in the order in which they lie along the bed, to print and to plant by.
 
@@ -209,6 +211,7 @@ def _draw_plot(
 # --- what came of it ----------------------------------------------------------------------
 
 
+@style.for_phones_too
 def trial_outcome(trial: pd.DataFrame, result: xr.Dataset, *, narrow: bool = False) -> Figure:
     """Differences within the pairs of a trial, and their mean with its interval.
 

@@ -20,6 +20,7 @@ LEAST_CASES = 50
 """Cases of a bin below which it is not drawn: they would scatter by luck. [year]"""
 
 
+@style.for_phones_too
 def reliability(
     looked_back: xr.Dataset, *, attrs: Mapping[Any, Any] | None = None, narrow: bool = False
 ) -> Figure:
@@ -37,8 +38,8 @@ def reliability(
     facts = style.facts(looked_back, attrs)
     title = sentences_climate.hindcast_finding(looked_back)
     how = (
-        "Asked at the end of each earlier year. Left: on the slanting line odds come true as often "
-        "as told. Right: nine in ten should hold."
+        "Asked at the end of each earlier year. On the slanting line odds come true as often as "
+        "told. Nine in ten ranges should hold."
     )
     shape: dict[str, Any] = {"nrows": 2} if narrow else {"ncols": 2, "width_ratios": [1, 1.15]}
     with style.sheet(title, 8.2 if narrow else 4.6, facts, narrow=narrow, note=how) as figure:

@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 # --- start dates --------------------------------------------------------------------------
 
 
+@style.for_phones_too
 def start_dates(
     swept: Mapping[str, xr.Dataset],
     *,
@@ -115,6 +116,7 @@ def _draw_best(ax: Axes, best: tuple[int, int], first_day: int, row: float, colo
 # --- crops that suit ----------------------------------------------------------------------
 
 
+@style.for_phones_too
 def crop_ranking(
     found: xr.Dataset,
     *,
@@ -197,6 +199,7 @@ def _tell_below(ax: Axes, names: list[str], told: list[str]) -> None:
 # --- a calendar of all crops ---------------------------------------------------------------
 
 
+@style.for_phones_too
 def plot_calendar(
     dates: xr.Dataset,
     *,
@@ -254,6 +257,7 @@ def plot_calendar(
         ax.tick_params(axis="y", length=0)
         ax.grid(axis="x", color=style.SPREAD, lw=0.6)
         style.month_axis(ax, first_day)
+        ax.tick_params(axis="x", which="minor", labeltop=True)  # the figure is a long one
     return figure
 
 
@@ -274,6 +278,7 @@ def _draw_span(ax: Axes, row: xr.Dataset, place: int, first_day: int) -> None:
 # --- sensitivity --------------------------------------------------------------------------
 
 
+@style.for_phones_too
 def sensitivity_grid(
     odds: xr.Dataset,
     *,
@@ -301,7 +306,10 @@ def sensitivity_grid(
     share = chosen["share"].values
     rows, columns = share.shape
     title = sentences_garden.sensitive(chosen, units)
-    how = f"{PARTS[part]}: years in which it is too short. Framed: the limits taken."
+    how = (
+        f"{PARTS[part]}: years in which it is too short, and their share, in which years that hang "
+        "on missing days count in part. Framed: the limits taken."
+    )
     height, facts = 1.7 + 0.62 * rows, style.facts(odds, attrs)
     with style.sheet(title, height, facts, narrow=narrow, note=how) as figure:
         ax = style.subplots(figure)
@@ -319,6 +327,10 @@ def sensitivity_grid(
     return figure
 
 
+_ON_SHADE = "#27333b"
+"""Ink on cells, which stay light where the paper is dark: none of the inks that turn with it."""
+
+
 def _draw_cells(ax: Axes, odds: xr.Dataset) -> None:
     """A cell for each pair of limits: darker is more often too short; its own limits framed."""
     from matplotlib.colors import LinearSegmentedColormap
@@ -331,7 +343,7 @@ def _draw_cells(ax: Axes, odds: xr.Dataset) -> None:
         cell = odds.isel(low_shift=row, high_shift=column)
         told = f"{int(cell['shorter'])} of {int(cell['known'])}\n{percent(value)}"
         text = "no such\nwindow" if np.isnan(value) else told
-        ax.text(column, row, text, ha="center", va="center", **style.TEXT)
+        ax.text(column, row, text, ha="center", va="center", color=_ON_SHADE, size=style.SMALL + 1)
         if cell["low_shift"] == 0 and cell["high_shift"] == 0:
             corner = (column - 0.47, row - 0.46)
-            ax.add_patch(Rectangle(corner, 0.94, 0.92, fill=False, ec=style.INK, lw=2))
+            ax.add_patch(Rectangle(corner, 0.94, 0.92, fill=False, ec=_ON_SHADE, lw=2))

@@ -1,4 +1,4 @@
-"""Figure of a region: how short the window is at each station, or in each cell, as a map."""
+"""Figure of a region: how short the mild spell is at each station, or in each cell, as a map."""
 
 from __future__ import annotations
 
@@ -22,11 +22,17 @@ if TYPE_CHECKING:
 SHOWN = ("share", "length")
 """The share of years with too short a window; or the median length of the window."""
 
-_COLOURS = "cividis"  # even steps of light for every kind of colour vision (Nunez et al. 2018)
+_COLOURS = {"share": "cividis_r", "length": "cividis"}
+"""Even steps of light for every kind of colour vision (Nunez et al. 2018); short is dark."""
 _SHARES = (0, 5, 10, 25, 50, 75, 100)  # [%]
-_PARTS = {"longest": "longest window", "rise": "window on the rise", "fall": "window on the fall"}
+_PARTS = {
+    "longest": "longest mild spell",
+    "rise": "mild spell on the rise",
+    "fall": "mild spell on the fall",
+}
 
 
+@style.for_phones_too
 def region(
     found: xr.Dataset,
     crop: str,
@@ -76,8 +82,8 @@ def region(
     with style.sheet(title, height, style.facts(found, None), narrow=narrow) as figure:
         ax = style.subplots(figure)
         norm = _classes(values, show)
-        drawn = _draw(ax, values, norm)
-        label = "years too short (%)" if show == "share" else "median window (days)"
+        drawn = _draw(ax, values, norm, _COLOURS[show])
+        label = "years too short (%)" if show == "share" else "mild spell of a typical year (days)"
         where: dict[str, Any] = {"orientation": "horizontal"} if narrow else {}
         bar = figure.colorbar(drawn, ax=ax, label=label, shrink=0.8, ticks=norm.boundaries, **where)
         style.dress(bar.ax)
@@ -98,10 +104,10 @@ def _too_short(values: xr.DataArray, crop: str, part: str) -> str:
 def _lengths(values: xr.DataArray, crop: str, part: str) -> str:
     held = values.values[np.isfinite(values.values)]
     if not len(held):
-        return f"The {_PARTS[part]} of {crop} is known at none of {values.size} places"
+        return f"The {_PARTS[part]} for {crop} is known at none of {values.size} places"
     low, middle, high = np.quantile(held, (0.1, 0.5, 0.9))
     return (
-        f"The {_PARTS[part]} of {crop} has {days_long(middle)} at the middle place; "
+        f"The {_PARTS[part]} for {crop} lasts {days_long(middle)} at a typical place, "
         f"{between(low, high)} at 8 in 10"
     )
 
@@ -116,12 +122,12 @@ def _classes(values: xr.DataArray, show: str) -> BoundaryNorm:
     return BoundaryNorm(_SHARES if show == "share" else steps, 256)
 
 
-def _draw(ax: Axes, values: xr.DataArray, norm: BoundaryNorm) -> Any:
+def _draw(ax: Axes, values: xr.DataArray, norm: BoundaryNorm, colours: str) -> Any:
     """Cells where the places fill a regular grid, else points; places without an answer hollow."""
     latitude, longitude = (values[name].values for name in ("latitude", "longitude"))
     cells = _cells(latitude, longitude, values.values)
     if cells is not None:
-        return ax.pcolormesh(*cells, cmap=_COLOURS, norm=norm, shading="nearest")
+        return ax.pcolormesh(*cells, cmap=colours, norm=norm, shading="nearest")
     held = np.isfinite(values.values)
     marks: dict[str, Any] = {"s": np.clip(8000 / len(held), 10, 60), "lw": 0.5}
     if not held.all():
@@ -132,7 +138,7 @@ def _draw(ax: Axes, values: xr.DataArray, norm: BoundaryNorm) -> Any:
         }
         ax.scatter(longitude[~held], latitude[~held], **marks, **hollow)
         style.legend(ax, ncols=1)
-    marks |= {"c": values.values[held], "cmap": _COLOURS, "norm": norm, "edgecolor": style.INK}
+    marks |= {"c": values.values[held], "cmap": colours, "norm": norm, "edgecolor": style.INK}
     return ax.scatter(longitude[held], latitude[held], **marks)
 
 

@@ -34,6 +34,7 @@ _INKS_OF_STARTS = (
 _NO_FORECAST = "Not a weather forecast: the days to come are those of past years, each in turn."
 
 
+@style.for_phones_too
 def season_ahead(
     so_far: xr.Dataset,
     ahead: xr.Dataset,

@@ -8,8 +8,10 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import xarray as xr
 
+from climwin.core.formatting import plain
 from climwin.core.schema import Units, from_celsius, variable
 from climwin.core.seasons import day_name, day_of_year
+from climwin.core.status import UNKNOWN
 from climwin.crops.bands import bearable_band
 from climwin.crops.model import Crop
 from climwin.plot import style
@@ -29,6 +31,7 @@ COLD, HOT = style.LINE, "#c4571f"
 # --- its answer to the outdoors -----------------------------------------------------------
 
 
+@style.for_phones_too
 def space_response(
     cover: Cover,
     inside: xr.Dataset,
@@ -92,6 +95,7 @@ def _draw_response(ax: Axes, line: Response, pair: list[np.ndarray], units: Unit
 # --- a logged period ----------------------------------------------------------------------
 
 
+@style.for_phones_too
 def space_inside(
     logger: xr.Dataset,
     crop: Crop,
@@ -164,6 +168,7 @@ def _date_axis(ax: Axes, *, narrow: bool) -> None:
 # --- its years ----------------------------------------------------------------------------
 
 
+@style.for_phones_too
 def space_years(
     odds: xr.Dataset, *, attrs: Mapping[Any, Any] | None = None, narrow: bool = False
 ) -> Figure:
@@ -181,17 +186,26 @@ def space_years(
     years = odds["year"].values
     height = (2.6 if narrow else 2.1) + style.year_height(len(years), narrow)
     title = sentences_garden.space_years(odds)
-    with style.sheet(title, height, style.facts(odds, attrs), narrow=narrow) as figure:
-        left, right = style.subplots(figure, 1, 2, sharex=True, sharey=True)
-        for ax, side, paint in (
-            (left, "cold", {"color": COLD}),
-            (right, "hot", {"facecolor": "#f0c9ae", "edgecolor": HOT, "hatch": "....", "lw": 0.6}),
+    how = (
+        "Days to be expected in the weather of each year. Single days scatter about the fitted "
+        "line, so a year may have a part of a day."
+    )
+    with style.sheet(title, height, style.facts(odds, attrs), narrow=narrow, note=how) as figure:
+        ax = style.subplots(figure)
+        for side, sign, paint in (
+            ("cold", -1, {"color": COLD}),
+            ("hot", 1, {"facecolor": "#f0c9ae", "edgecolor": HOT, "hatch": "....", "lw": 0.6}),
         ):
             days = odds[f"{side}_days"].fillna(0).values
-            ax.barh(years, days, height=0.66, **paint)
-            style.say_missing(ax, years, odds[f"{side}_status"].values, "", gap="a gap", x=0)
-            style.head(ax, f"Too {side}")
-            ax.set_xlabel("Days to be expected")
-            style.year_axis(ax, years)
-        left.set_ylabel("Each year")
+            held = days > 0  # a bar of no length would leave its outline
+            ax.barh(years[held], sign * days[held], height=0.66, **paint)
+        gap = (odds["cold_status"] == UNKNOWN) | (odds["hot_status"] == UNKNOWN)
+        style.say_missing(ax, years, np.where(gap, UNKNOWN, ""), "", gap="a gap", x=0.05)
+        most = [max(1.0, float(odds[f"{side}_days"].fillna(0).max())) for side in ("cold", "hot")]
+        ax.set_xlim(-1.05 * most[0], 1.05 * most[1])
+        ax.axvline(0, color=style.PALE, lw=0.8)
+        ax.xaxis.set_major_formatter(lambda days, _: plain(abs(days)))
+        ax.set_xlabel("Days too cold \N{LEFTWARDS ARROW} 0 \N{RIGHTWARDS ARROW} days too hot")
+        style.year_axis(ax, years)
+        ax.set_ylabel("Each year")
     return figure

@@ -5,10 +5,10 @@ from __future__ import annotations
 import io
 import re
 import textwrap
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
-from functools import partial
-from typing import TYPE_CHECKING, Any
+from functools import partial, wraps
+from typing import TYPE_CHECKING, Any, ParamSpec
 
 import numpy as np
 import xarray as xr
@@ -108,6 +108,7 @@ KEY: dict[str, Any] = {"fontsize": SMALL, "labelcolor": INK, "frameon": False}
 
 MONTH_LETTERS = "JFMAMJJASOND"
 _GLUE = "\N{NO-BREAK SPACE}"
+_Given = ParamSpec("_Given")
 _SHARES = {80: "8 in 10", 50: "half"}
 
 
@@ -142,6 +143,23 @@ def sheet(
     setattr(figure, "_repr_png_", partial(_as_png, figure))  # noqa: B010 - no plain Figure has it
     yield figure
     _thin_hatches(figure)
+
+
+def for_phones_too(draw: Callable[_Given, Figure]) -> Callable[_Given, Figure]:
+    """Have a figure know its drawing for a phone, its ``narrow_twin``, drawn when it is called.
+
+    A notebook that is rendered as a page shows the one that fits.
+    """
+
+    @wraps(draw)
+    def both(*args: _Given.args, **options: _Given.kwargs) -> Figure:
+        figure = draw(*args, **options)
+        again: Any = draw
+        twin = partial(again, *args, **{**options, "narrow": True})
+        setattr(figure, "narrow_twin", twin)  # noqa: B010 - no plain Figure has it
+        return figure
+
+    return both
 
 
 def subplots(figure: Figure, *args: Any, **options: Any) -> Any:

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-HEIGHT, NARROW_HEIGHT = 6.3, 6.6
+HEIGHT, NARROW_HEIGHT = 6.3, 6.85
 """The same for 30, 80 or 120 years. [inch]"""
 _LENGTHS = 1.75
 """Height of the upper drawing. [inch]"""
@@ -28,6 +28,7 @@ _LARGEST = 12.0
 """Size of a mark, at most. [point]"""
 
 
+@style.for_phones_too
 def plot_summary(report: GardenReport, *, units: Units = "C", narrow: bool = False) -> Figure:  # noqa: ARG001
     """Draw the figure that answers: how long the mild spell of each year was, and when it came.
 
@@ -56,11 +57,12 @@ def plot_summary(report: GardenReport, *, units: Units = "C", narrow: bool = Fal
     attrs = style.facts(report.windows, report.daily.attrs)
     moved = report.shorter_today is not None
     which = say("spells_as_recorded_today") if moved else say("spells_as_recorded")
-    note = f"{style.place_and_years(report.garden.name, found.years)}. {which} {_HOW}"
+    hollow = f" {_HOLLOW}" if _hides_its_dates(found).any() else ""
+    note = f"{style.place_and_years(report.garden.name, found.years)}. {which}{hollow} {_HOW}"
     title = spell_title(report)
     height = NARROW_HEIGHT if narrow else HEIGHT
     with style.sheet(title, height, attrs, narrow=narrow, note=note) as figure:
-        ratios = [0.95 if narrow else 0.4, _LENGTHS, 1.75]
+        ratios = [1.2 if narrow else 0.4, _LENGTHS, 1.75]
         counts, lengths, dates = style.subplots(figure, 3, 1, height_ratios=ratios)
         _write_counts(counts, found, narrow)
         _draw_lengths(lengths, found, narrow)
@@ -68,6 +70,7 @@ def plot_summary(report: GardenReport, *, units: Units = "C", narrow: bool = Fal
     return figure
 
 
+_HOLLOW = "A hollow mark: a gap hides when the spell came, not whether it was long enough."
 _HOW = (
     "A mild spell is a run of days that the crop can take, smoothed over a week. You would have "
     "had to know when it begins: fixed dates do worse."
@@ -104,11 +107,16 @@ def _zone_names(ways: list[Need]) -> list[tuple[int, str]]:
     ]
 
 
+def _hides_its_dates(found: Spells) -> np.ndarray:
+    """Years whose gaps leave open when the spell came, though not whether it was long enough."""
+    return (found.zone >= 0) & np.isnan(found.start) & (found.length > 0)
+
+
 def _draw_lengths(ax: Axes, found: Spells, narrow: bool) -> None:
     """One mark a year, stacked by the length of its mild spell; what the crop needs as lines."""
     known = found.zone >= 0
     length, zone = found.length[known], found.zone[known]
-    hollow = np.isnan(found.start[known]) & (length > 0)
+    hollow = _hides_its_dates(found)[known]
     lines = [need.days for need in found.needs]
     most = max([*length, *lines])
     reach = most + max(6.0, 0.05 * most)

@@ -116,6 +116,10 @@ def _tenths(number: str) -> str:
     return f"{float(number):.1f}".removesuffix(".0")
 
 
+_NAME = r"(?:C[0-9a-f]+_[0-9a-f]+_)?[a-z]?[0-9a-f]{10}"
+"""Names of parts that others use, with those of the marks of a scatter; all others are dropped."""
+
+
 def _inline(svg: str) -> str:
     """A drawing for the page's own markup: its colours are the page's, its type is the page's.
 
@@ -123,7 +127,7 @@ def _inline(svg: str) -> str:
     """
     body = svg[svg.index("<svg") :]
     body = re.sub(r"<defs>\s*<style[^>]*>.*?</style>\s*</defs>", "", body, flags=re.DOTALL)
-    body = re.sub(r'(<g|<path|<use) id="(?![a-z][0-9a-f]{10}")[^"]*"', r"\1", body)
+    body = re.sub(rf'(<g|<path|<use) id="(?!{_NAME}")[^"]*"', r"\1", body)
     body = re.sub(r"font-family: [^;\"]+", "font-family: var(--type)", body)
     body = re.sub(r' transform="rotate\(-0 [^)]*\)"', "", body)
     body = re.sub(
@@ -131,7 +135,7 @@ def _inline(svg: str) -> str:
     )
     body = re.sub(r"#[0-9a-f]{6}", lambda colour: style.css_name(colour[0]), body)
     body = re.sub(r"<g([^>]*)>\s*((?:<use [^>]*/>\s*){2,})</g>", _styled_once, body)
-    names = dict.fromkeys(re.findall(r'id="([a-z][0-9a-f]{10})"', body))
+    names = dict.fromkeys(re.findall(rf'id="({_NAME})"', body))
     # Matplotlib names parts by unrounded places, which differ in the last digits from run to run.
     for number, name in enumerate(names):
         body = body.replace(name, f"part{number}_")

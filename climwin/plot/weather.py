@@ -7,9 +7,10 @@ from typing import TYPE_CHECKING, Any
 
 import xarray as xr
 
+from climwin.climate.rain import WET_MM
 from climwin.climate.windows import odds_shorter
 from climwin.core.errors import InputError
-from climwin.core.formatting import between, degree_days
+from climwin.core.formatting import as_typed, between, degree_days, number
 from climwin.core.provenance import scenario_of
 from climwin.core.schema import Units, difference_from_celsius, from_celsius
 from climwin.core.seasons import day_name, day_of_year
@@ -28,6 +29,7 @@ Attributes = Mapping[Any, Any]
 # --- spread by day ------------------------------------------------------------------------
 
 
+@style.for_phones_too
 def day_spread(
     bands: xr.Dataset,
     *,
@@ -63,6 +65,7 @@ def day_spread(
     return figure
 
 
+@style.for_phones_too
 def hot_hours(
     bands: xr.Dataset,
     *,
@@ -108,6 +111,7 @@ def _draw_year(ax: Axes, values: xr.DataArray, label: str, first_day: int, *, na
 # --- soil ---------------------------------------------------------------------------------
 
 
+@style.for_phones_too
 def warm_soil(
     bands: xr.Dataset,
     dates: xr.Dataset,
@@ -181,6 +185,7 @@ def _draw_warm_dates(ax: Axes, dates: xr.Dataset, first_day: int) -> None:
 # --- heat ---------------------------------------------------------------------------------
 
 
+@style.for_phones_too
 def heat_sums(
     bands: xr.Dataset,
     base: float,
@@ -223,6 +228,7 @@ def heat_sums(
             )
         style.month_axis(ax, first_day)
         ax.set_ylim(bottom=0)
+        ax.yaxis.set_major_formatter(lambda sum_so_far, _: number(sum_so_far))
         warm = sentences.temperature(base, units)
         ax.set_ylabel(f"Degree-days above {warm}\nsince {day_name(first_day)} (°{units} d)")
         style.legend(ax, ncols=2, handle=2)
@@ -232,6 +238,7 @@ def heat_sums(
 # --- dry spells ---------------------------------------------------------------------------
 
 
+@style.for_phones_too
 def dry_years(spells: xr.Dataset, odds: xr.Dataset, *, narrow: bool = False) -> Figure:
     """Longest dry spell of every year within a stretch, against the spell that is asked about.
 
@@ -249,7 +256,8 @@ def dry_years(spells: xr.Dataset, odds: xr.Dataset, *, narrow: bool = False) -> 
     unknown, dry = spells["status"].values == UNKNOWN, least >= days
     height = (2.5 if narrow else 2.0) + style.year_height(len(years), narrow)
     title = sentences_climate.dry_spells(odds)
-    with style.sheet(title, height, style.facts(spells, None), narrow=narrow) as figure:
+    how = f"A dry day has less than {as_typed(WET_MM)} mm of rain."
+    with style.sheet(title, height, style.facts(spells, None), narrow=narrow, note=how) as figure:
         ax = style.subplots(figure)
         for kind, color, label in (
             (dry, style.SHORT, f"{days} dry days or more"),
@@ -271,6 +279,7 @@ def dry_years(spells: xr.Dataset, odds: xr.Dataset, *, narrow: bool = False) -> 
 # --- scenarios ----------------------------------------------------------------------------
 
 
+@style.for_phones_too
 def what_if(
     observed: xr.Dataset,
     scenario: xr.Dataset,
@@ -320,12 +329,12 @@ def what_if(
         worlds = {"observed": observed, style.scenario_key(attrs, units): scenario}
         status = [w["status"].sel(part=part) for w in worlds.values()]
         same = status[0] == status[1]
-        style.say_missing(ax, years, status[0].where(same, OBSERVED).values, "no window")
+        style.say_missing(ax, years, status[0].where(same, OBSERVED).values, "no mild spell")
         for row, (name, windows) in enumerate(worlds.items()):
             up, paint = _WORLDS[row]
             _draw_world(ax, windows.sel(part=part), first, up, {"label": name, **paint})
             alone = status[row].where(~same, OBSERVED)
-            style.say_missing(ax, years + up, alone.values, "no window")
+            style.say_missing(ax, years + up, alone.values, "no mild spell")
         style.year_axis(ax, years)
         style.month_axis(ax, first)
         ax.set_ylabel(f"{sentences.PARTS[part]} of each year")

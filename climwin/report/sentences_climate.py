@@ -7,7 +7,7 @@ import xarray as xr
 
 from climwin.climate.soil import warm_soil_odds
 from climwin.climate.trends import CLEAR_P
-from climwin.core.formatting import between, degree_days, depth, fixed, number, signed
+from climwin.core.formatting import between, counted, degree_days, depth, fixed, number, signed
 from climwin.core.schema import TOLERANCE_C, Units, difference_from_celsius, from_celsius
 from climwin.core.seasons import day_name
 from climwin.core.status import NONE
@@ -49,7 +49,7 @@ def freeze_dates_at(odds: xr.Dataset, threshold_c: float, units: Units) -> str:
     if not np.isnan(spring):
         dates.append(f"from {day_name(spring)} on")
     if not np.isnan(autumn):
-        dates.append(f"before {day_name(autumn)}")
+        dates.append(f"in autumn before {day_name(autumn)}")
     return f"Nine years in ten have no night of {cold} {', and nine in ten none '.join(dates)}"
 
 
@@ -69,14 +69,14 @@ def _way(trend: xr.Dataset) -> str:
 
 
 def days_at_a_glance(usable: xr.Dataset, crop: Crop, units: Units) -> str:
-    """How many days of a usual year suit a crop, from `usable_days`."""
+    """How many days of a typical year suit a crop, from `usable_days`."""
     days = usable["sure"].sum("day_of_year")
     known = days.where((usable["sure"] == usable["possible"]).all("day_of_year"))
     if not bool(known.notnull().any()):
         return f"Days that suit {crop.name}: every year has some that are not known"
     low, high = (int(v) for v in (known.min(), known.max()))
     return (
-        f"{int(known.median())} days of a usual year suit {crop.name} "
+        f"{int(known.median())} days of a typical year suit {crop.name} "
         f"({band(crop, units)}); the years range from {low} to {high}"
     )
 
@@ -121,14 +121,14 @@ def hot_hours(hours: xr.DataArray, limit_c: float, units: Units) -> str:
     """Hours above a limit when they are most; bands by percentile."""
     most = hours.sel(percentile=[50, 75]).sum("percentile")
     day = float(most.idxmax("day_of_year"))
-    low, high = (float(hours.sel(day_of_year=day, percentile=p)) for p in (25, 75))
+    typical, more = (round(float(hours.sel(day_of_year=day, percentile=p))) for p in (50, 75))
     warm = temperature(limit_c, units)
-    if not high > 0:
+    if not more:
         return f"Hours at {warm} or warmer are rare: on three days of four there are none"
-    return (
-        f"Around {day_name(day)} half of all days have {between(low, high)} hours at {warm} "
-        "or warmer"
-    )
+    when, one_in_four = f"Around {day_name(day)}", f"one day in four has {number(more)} or more"
+    if not typical:
+        return f"{when} most days have no hour at {warm} or warmer; {one_in_four}"
+    return f"{when} a typical day has {counted(typical, 'hour')} at {warm} or warmer; {one_in_four}"
 
 
 def heat(sums: xr.DataArray, base_c: float, need: float | None, units: Units) -> str:
@@ -197,10 +197,10 @@ def dry_spells(odds: xr.Dataset) -> str:
 
 
 def what_if(observed: xr.Dataset, scenario: xr.Dataset, need_days: int) -> str:
-    """How often the window is too short in a scenario, and how often it was; `odds_shorter`."""
+    """How often the mild spell is too short in a scenario, and how often it was; `odds_shorter`."""
     would, was = (int(odds["shorter"]) for odds in (scenario, observed))
     return (
-        f"the window would be shorter than {need_days} days in {would} of "
+        f"the mild spell would be shorter than {need_days} days in {would} of "
         f"{years(int(scenario['known']))}; it was in {was} of {int(observed['known'])}"
     )
 
@@ -212,6 +212,7 @@ RULE_NAMES = {
     "record": "all years, smoothed",
     "today": "moved to the level of the time",
 }
+"""What the rules of a hindcast are called, and what it asks about."""
 KIND_NAMES = {
     "spring freeze": "last freeze",
     "autumn freeze": "first freeze",

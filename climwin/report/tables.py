@@ -13,7 +13,8 @@ from climwin.core.formatting import fixed, in_ten, number
 from climwin.core.schema import Units, difference_from_celsius, from_celsius
 from climwin.core.seasons import MONTH_STARTS, day_name
 from climwin.core.status import UNKNOWN
-from climwin.report import sentences
+from climwin.planning.plan import PLANTED
+from climwin.report import sentences, sentences_climate
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -109,6 +110,9 @@ _usable = _words(
     }
 )
 _cover = _words({"none": "sown outdoors"})
+_WITHOUT_COVER = {"perennial": "stands for years"} | dict.fromkeys(PLANTED, "planted outdoors")
+_event = _words(sentences_climate.KIND_NAMES)
+_rule = _words(sentences_climate.RULE_NAMES)
 _text = _words({})
 _whole = _number(0)
 
@@ -137,10 +141,11 @@ _HEADS: dict[str, tuple[str, Say]] = {
     "share": ("Share of the years", _share),
     "low to high": (_LONG_RUN, _share),
     "next_low to next_high": ("Likely in the next ten years", _whole),
-    "kind": ("Event", _text),
+    "kind": ("Event", _event),
+    "rule": ("Odds from", _rule),
     "skill": ("Better than a plain count (%)", _number(1)),
     "skill_low to skill_high": ("likely range", _number(1)),
-    "held": ("Intervals that held", _share),
+    "held": ("Ranges that held", _share),
     "told": ("Odds given", _share),
     "came": ("Years in which it came", _whole),
     "followed": ("Years that followed", _whole),
@@ -205,7 +210,7 @@ _HEADS: dict[str, tuple[str, Say]] = {
     "crop": ("Crop", _text),
     "cover": ("Cover", _cover),
     "weeks": ("Weeks under cover", _whole),
-    "first_day to last_day": ("Sow", _start),
+    "first_day to last_day": ("Sow or plant", _start),
     "limit": ("What limits it", _text),
     # the record
     "variable": ("Measured", _measured),
@@ -304,6 +309,16 @@ def _single(columns: Sequence[str]) -> list[str]:
     return [end for name in columns for end in name.split(" to ")]
 
 
+def _as_started(frame: pd.DataFrame) -> pd.DataFrame:
+    """A table of ways whose crops without a cover are planted, not sown, or stand already."""
+    bare = frame["cover"] == "none"
+    how = frame["propagation"].map(_WITHOUT_COVER).where(bare)
+    frame = frame.assign(cover=how.fillna(frame["cover"]))
+    blank = {"weeks": bare, **dict.fromkeys(("first_day", "last_day"), how == "stands for years")}
+    hidden = {name: frame[name].mask(rows) for name, rows in blank.items() if name in frame}
+    return frame.assign(**hidden)
+
+
 def _flat(result: xr.Dataset | pd.DataFrame, columns: list[str]) -> tuple[pd.DataFrame, list[str]]:
     """All as columns, and the names of those that are shown."""
     if not isinstance(result, xr.Dataset):
@@ -311,4 +326,6 @@ def _flat(result: xr.Dataset | pd.DataFrame, columns: list[str]) -> tuple[pd.Dat
     chosen = result[_single(columns)]
     labels = [str(name) for name in chosen.dims if name in chosen.indexes]
     frame = (chosen if chosen.sizes else chosen.expand_dims("row")).to_dataframe().reset_index()
+    if {"cover", "propagation"} <= {*frame}:
+        frame = _as_started(frame)
     return frame, [*(name for name in labels if name not in columns), *columns]

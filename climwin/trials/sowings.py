@@ -14,7 +14,7 @@ from climwin.core.schema import RecordError
 from climwin.crops.catalogue import crop, crop_names
 from climwin.io import delimited
 from climwin.io.exports import as_written
-from climwin.planning.growth import REASONS, Way
+from climwin.planning.growth import BOLTED, COLD, HOT, REASONS, Way
 from climwin.planning.plan import MOST_WEEKS, OUTDOORS, Plan
 from climwin.shelter.covers import COVERS, Cover
 from climwin.trials.plausibility import in_another_unit
@@ -31,6 +31,23 @@ _SAID_OF_IN_PLACE = {
     *(f"{verb}{where}" for verb in ("sown", "planted") for where in ("", " outdoors", " in place")),
 }
 """What people write in a diary for a crop that was started where it grew."""
+_SAID_OF_FAILURES = {
+    **dict.fromkeys(
+        (
+            "cold",
+            "freeze",
+            "frost",
+            "frosted",
+            "killed by a frost",
+            "killed by frost",
+            "late frost",
+        ),
+        REASONS[COLD],
+    ),
+    **dict.fromkeys(("heat", "hot"), REASONS[HOT]),
+    **dict.fromkeys(("bolting", "ran to seed", "went to seed"), REASONS[BOLTED]),
+}
+"""What people write in a diary for a reason that has another name in the model."""
 OTHER_REASON = "other"
 """Reason of a failure that weather does not explain, such as slugs or voles."""
 FAILED_BY = (*REASONS, OTHER_REASON)
@@ -213,6 +230,8 @@ def _known(column: str, text: str, allowed: tuple[str, ...] | list[str]) -> str 
     plain = text.strip().casefold()
     if plain in _SAID_OF_IN_PLACE:
         return IN_PLACE
+    if column == "failed" and plain in _SAID_OF_FAILURES:
+        return _SAID_OF_FAILURES[plain]
     plain = plain.removeprefix("sown ").removeprefix("raised in a ")
     return same_name(plain, allowed)
 

@@ -12,6 +12,7 @@ import xarray as xr
 from climwin.climate.season import asked_on, season_so_far
 from climwin.core.dialect import in_dialect
 from climwin.core.schema import Units, check_choice
+from climwin.core.text import unbroken
 from climwin.crops.catalogue import crop, crop_names
 from climwin.crops.model import Crop
 from climwin.planning.plan import Plan
@@ -129,10 +130,14 @@ class SeasonPanel(anywidget.AnyWidget):
 
     def _still(self, png: str) -> str:
         """The panel where no script runs: its picture and what it tells."""
-        heading, *lines = map(html.escape, self.told)
-        told = "".join(f"<li>{line}</li>" for line in lines)
         picture = f'<img src="data:image/png;base64,{png}" alt="{html.escape(self.finding)}">'
-        return f"{picture}<p><b>{heading}</b></p><ul>{told}</ul>"
+        return picture + self.told_html()
+
+    def told_html(self) -> str:
+        """What the panel tells, for viewers that run no script."""
+        heading, *lines = (unbroken(html.escape(line)) for line in self.told)
+        told = "".join(f"<li>{line}</li>" for line in lines)
+        return f"<p><b>{heading}</b></p><ul>{told}</ul>"
 
 
 def season_panel(

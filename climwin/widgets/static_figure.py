@@ -6,12 +6,13 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from climwin.climate.freeze import freeze_chance, freeze_dates, freeze_odds
+from climwin.core.wording import capitalized
 from climwin.plot.freeze import freeze_curve
 from climwin.plot.plans import start_dates
 from climwin.plot.shelter import space_inside
 from climwin.plot.summary import plot_summary
 from climwin.report.garden import GardenReport
-from climwin.report.sentences import plan_title
+from climwin.report.sentences_decision import way_of
 from climwin.widgets.tasks import Inputs
 
 if TYPE_CHECKING:
@@ -40,7 +41,7 @@ def _window(inputs: Inputs, report: GardenReport) -> Figure:
 
 def _plans(_: Inputs, report: GardenReport) -> Figure:
     pairs = zip(report.plans, report.ahead.swept, strict=True)
-    swept = {plan_title(plan): by_start for plan, by_start in pairs}
+    swept = {capitalized(way_of(plan, report.plans)): by_start for plan, by_start in pairs}
     return start_dates(swept, attrs=report.ahead.daily.attrs)
 
 

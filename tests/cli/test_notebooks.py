@@ -42,6 +42,31 @@ def test_it_is_kept_as_a_notebook_too(at):
     assert given.outputs[0]["text"] == "pairs = 6\n"
 
 
+def test_its_figures_are_drawn_for_a_page_and_for_a_phone(at):
+    """Text that can be found, no picture; a notebook that is kept has pictures."""
+    asked = ["how_is_this_year_going", "--set", "units=F"]
+    for out in ("going.html", "going.ipynb"):
+        assert main(["notebook", *asked, "--out", out]) == 0
+    html = (at / "going.html").read_text("utf-8")
+    assert "data:image/png" not in html
+    drawn = re.findall(
+        r'<div class="(\w+)-only" role="img" aria-label="([^"]+)">(.*?)</div>', html, re.DOTALL
+    )
+    assert [kind for kind, _, _ in drawn] == ["wide", "narrow"]
+    for _, finding, svg in drawn:
+        assert finding.startswith("Expect to pick the first peas about Jul")
+        written = " ".join(re.findall(r"<text[^>]*>([^<]*)</text>", svg))
+        assert re.search(r"Apr \d", written)
+        assert not re.search(r"\d Apr", written)
+        assert "var(--c" in svg
+    widths = [float(re.search(r'viewBox="0 0 ([\d.]+)', svg)[1]) for _, _, svg in drawn]
+    assert widths[1] * 16 / 12 < 390 < widths[0] * 16 / 12  # points as pixels
+    assert "Tested on long records" in html
+    book = nbformat.read(at / "going.ipynb", 4)
+    kinds = {kind for c in book.cells for o in c.get("outputs", []) for kind in o.get("data", {})}
+    assert "image/png" in kinds
+
+
 def test_it_speaks_the_english_of_the_units_that_are_set(at, capsys):
     assert main(["notebook", "more_from_one_bed", "--set", "units=F", "--out", "bed.html"]) == 0
     html = (at / "bed.html").read_text("utf-8").replace("\N{NO-BREAK SPACE}", " ")

@@ -362,7 +362,11 @@ def test_a_crop_file_is_read_back_in_sentences(desk, capsys):
         (("inspect", "nowhere.csv"), "No such file"),
         (("inspect", "."), "is a folder, a pipe or a device. Give a file"),
         (("inspect", SHEET), "has no date column that is known by its name"),
-        (("suits", LOGGER), "two values of tmean"),
+        (
+            ("suits", LOGGER),
+            "24 readings a day: it is a logger's file. A record has one row a day",
+        ),
+        (("suits", LOGGER), "`climwin space logger.csv record.csv`"),
         (
             ("trial", "plan", "here", "here"),
             "got 'here' and 'here'. Give for example 'sown in place'",

@@ -53,7 +53,7 @@ def test_only_dates_are_turned(text, turned):
             "nights by \N{MINUS SIGN}0.6\N{NO-BREAK SPACE}°F,\ndays by\n+2.6 °F",
         ),
         ("that of the station is taken, 1,500 m.", "that of the station is taken, 4,921 ft."),
-        ("Sources (in degC). A night of 4 °C; 20 m of hedge", None),
+        ("Sources (in °C). A night of 4 °C; 20 m of hedge", None),
     ],
 )
 def test_what_was_done_with_a_record_is_read_in_the_readers_units(text, turned):

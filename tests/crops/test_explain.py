@@ -13,7 +13,8 @@ MINUS = "\N{MINUS SIGN}"
 
 
 def body_and_sources(text):
-    body, _, sources = text.partition("\n\nSources (in degC).\n")
+    body, head, sources = re.split(r"\n\n(Sources \([^\n]*\))\.\n", text)
+    assert "in °C" in head  # a quotation stays in the units of its source
     return body, sources.splitlines()
 
 
@@ -51,8 +52,8 @@ def test_celsius_and_fahrenheit_say_the_same():
 
 
 def test_heat_sums_convert_without_the_offset():
-    assert "1350, 1500 and 1650 degree-days" in explain_crop("garlic")
-    assert "2430, 2700 and 2970 degree-days" in explain_crop("garlic", "F")  # times 1.8
+    assert "1,350, 1,500 and 1,650 degree-days" in explain_crop("garlic")
+    assert "2,430, 2,700 and 2,970 degree-days" in explain_crop("garlic", "F")  # times 1.8
     assert "is first cut 459 degree-days later" in explain_crop("asparagus", "F")  # 255 times 1.8
 
 
@@ -96,7 +97,7 @@ def test_it_says_what_fails_it():
     assert early in explain_crop("garlic", "F")
     assert late in explain_crop("garlic", "F")
     # Winkler's coolest region begins at 1500 degF days.
-    assert "not ripe before the year has brought 1530 degree-days above 50 °F" in explain_crop(
+    assert "not ripe before the year has brought 1,530 degree-days above 50 °F" in explain_crop(
         "grape", "F"
     )
     warm = "Days on which the afternoon is 18 °C or warmer do not count"

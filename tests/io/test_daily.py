@@ -170,6 +170,17 @@ def test_a_day_with_two_values_is_told(file):
     refused(file(text), "days have two values of tmin, 1 in all: line 4 '2001-05-03 4'. Keep one")
 
 
+@pytest.mark.parametrize(("step", "is_logger"), [(1, True), (8, True), (12, False)])
+def test_a_logger_is_told_apart_from_a_record_with_double_days(file, step, is_logger):
+    times = np.datetime64("2001-05-03T00") + np.arange(0, 24 * 10, step) * np.timedelta64(1, "h")
+    rows = [
+        f"{time},{4 + hour % 24 / 2}" for time, hour in zip(times, range(0, 240, step), strict=True)
+    ]
+    text = "\n".join(["time,temperature", *rows])
+    said = f"has {24 // step} readings a day: it is a logger's file" if is_logger else "two values"
+    refused(file(text), said)
+
+
 def test_a_day_in_doubt_is_told(file):
     text = "date,tmin\n03/04/2001,3\n04/04/2001,3\n"
     refused(file(text), "line 2: '03/04/2001' may be day/month or month/day", "dates='%d/%m/%Y'")

@@ -645,6 +645,7 @@ CAUSES_OF_LOGGER = {
     "carried first": r"lain indoors then: leave those days out",
     "carried last": r"lain indoors then: leave those days out",
     "buried": r"in soil or water, or the readings are means",
+    "elsewhere": r"of another place, or the logger's dates of another year",
 }
 
 
@@ -849,3 +850,52 @@ def test_a_refused_logger_is_named_and_its_unit_is_asked_for():
 
     with pytest.raises(ValueError, match=r"^frame\.csv cannot be right: 5 readings are exactly"):
         refuse_logger("frame.csv", logged(zeros))
+
+
+def beside(place, days=150, follows=1.0, floor=None):
+    """A frame that follows the weather of its place, and a record of that place or of another."""
+    rng = np.random.default_rng(place)
+    time = np.datetime64("2010-02-20") + np.arange(days) * np.timedelta64(1, "D")
+    here, there = rng.normal(4, 4, (2, days))
+    span = rng.uniform(6, 12, (2, days))
+
+    def record(low, high):
+        values = {"tmin": ("time", low), "tmax": ("time", high)}
+        return xr.Dataset(values, {"time": time.astype("datetime64[s]")})
+
+    low = (2 if follows else 18) + follows * here + rng.normal(0, 1.5, days)
+    low = low if floor is None else np.maximum(low, floor)
+    inside = record(low, low + 5 + follows * span[0] + rng.normal(0, 2, days))
+    return inside, record(here, here + span[0]), record(there, there + span[1])
+
+
+@pytest.mark.parametrize("place", range(5))
+def test_a_record_of_another_place_is_doubted_and_the_own_is_not(place):
+    inside, own, other = beside(place)
+    assert departures_from_outdoors(inside, own) == ()
+    text = said_beside(inside, other, "elsewhere")
+    found = float(
+        re.search(r"correlation (\N{MINUS SIGN}?[\d.]+);", text)[1].replace("\N{MINUS SIGN}", "-")
+    )
+    changes = [[np.diff(r[name].values) for name in ("tmin", "tmax")] for r in (inside, other)]
+    alike = max(np.corrcoef(*pair)[0, 1] for pair in zip(*changes, strict=True))
+    assert found == pytest.approx(alike, abs=0.006)
+    assert found < 0.2
+
+
+@pytest.mark.parametrize(
+    "told", [{"follows": 0.0}, {"floor": 12.0}, {"days": 20}], ids=["heated", "kept warm", "short"]
+)
+def test_a_space_that_need_not_follow_the_weather_is_not_doubted(told):
+    inside, own, other = beside(3, **told)
+    for outdoors in (own, other):
+        assert [
+            e for e in departures_from_outdoors(inside, outdoors) if e.test == "elsewhere"
+        ] == []
+
+
+@pytest.mark.parametrize("place", range(12))
+@pytest.mark.parametrize("days", [15, 30])
+def test_a_short_log_of_a_heated_room_is_not_said_to_have_wrong_dates(place, days):
+    inside, own, _ = beside(place, days=days, follows=0.0)
+    assert departures_from_outdoors(inside, own) == ()

@@ -3,11 +3,14 @@
 import ast
 import json
 import re
+import subprocess
+import sys
 from pathlib import Path
 
 import nbformat
 import numpy as np
 import pytest
+from axe_playwright_python.sync_playwright import Axe
 from nbclient import NotebookClient
 from standin import StandIn
 from test_language import BANNED, MOST_WORDS
@@ -214,6 +217,37 @@ def test_the_answer_comes_before_the_doubts_about_the_record(path):
     assert not heads[0].startswith("## Can you trust")
     reads = any("read_daily" in c.source for c in cells)
     assert any(head.startswith("## Can you trust") for head in heads) == reads
+
+
+def test_as_a_page_it_is_whole_and_legible_on_any_screen(browser, tmp_path):
+    # A process of its own: the browser's events run in this one.
+    command = [sys.executable, "-m", "climwin", "notebook", "how_often_too_short"]
+    subprocess.run(command, cwd=tmp_path, check=True)
+    address = (tmp_path / "how_often_too_short.html").as_uri()
+    for width, mode in [(w, m) for w in (1280, 390) for m in ("light", "dark")]:
+        screen = {"viewport": {"width": width, "height": 900}, "color_scheme": mode}
+        page = browser.new_page(**screen, bypass_csp=True)  # axe is a script
+        page.goto(address)
+        found = Axe().run(page).response["violations"]
+        assert [(each["id"], [node["html"] for node in each["nodes"]]) for each in found] == []
+        assert page.evaluate(CUT) == []
+        sizes = page.evaluate(SIZES)
+        assert len(sizes) > 20
+        assert min(sizes) >= 11
+        page.close()
+
+
+CUT = """() => [document.documentElement, ...document.querySelectorAll(".scroll, figure, table")]
+    .filter((part) => part.scrollWidth > part.clientWidth + 1).map((part) => part.outerHTML)"""
+"""What is wider than its place."""
+SIZES = """() => [...document.querySelectorAll("figure svg text")]
+    .filter((text) => text.getBoundingClientRect().width)
+    .map((text) => {
+        const svg = text.ownerSVGElement;
+        const scale = svg.clientWidth / svg.viewBox.baseVal.width;
+        return parseFloat(getComputedStyle(text).fontSize) * scale;
+    })"""
+"""Sizes of the type that is shown in drawings, in pixels of the screen."""
 
 
 SLIPS = {

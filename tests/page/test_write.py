@@ -13,6 +13,7 @@ from itertools import pairwise
 import icalendar
 import nbformat
 import numpy as np
+import pandas as pd
 import pytest
 import xarray as xr
 from reading import Reader
@@ -496,6 +497,21 @@ def test_any_notebook_goes_through_the_same_frame():
     assert read.all("img")[1]["src"] == "data:image/svg+xml,%3Csvg%20a%3D%22%231%22%3E%3C/svg%3E"
     assert read.all("script") == []
     assert ["h2", "An answer"] in read.heads
+
+
+def test_tables_of_a_notebook_have_names_and_only_heads_that_say_something():
+    own = pd.DataFrame({"": ["5", "6"]}, index=["Both", "Neither"])
+    beside = pd.DataFrame({"Mill": ["6 May"], "Pass": ["13 May"]}, index=["Last frost"])
+    output = nbformat.v4.new_output
+    outputs = [output("display_data", {"text/html": t.to_html()}) for t in (own, beside)]
+    outputs += [output("stream", name="stdout", text="A place:\n  it is cold\n")]
+    book = nbformat.v4.new_notebook(cells=[nbformat.v4.new_code_cell("", outputs=outputs)])
+    written = render_notebook(book)
+    assert re.findall(r'aria-label="(Table[^"]*)"', written) == ["Table 1", "Table 2"]
+    assert written.count("<thead>") == 1
+    assert not re.search(r"<th[^>]*></th>", written)
+    assert all(text in written for text in ("Both", "Neither", "Mill", "Pass", "13 May"))
+    assert '<p class="under">it is cold</p>' in written
 
 
 @pytest.mark.filterwarnings("error")

@@ -73,7 +73,7 @@ def test_the_title_says_what_one_year_in_ten_does(dates, odds):
     found = title(figures.freeze_curve(cw.freeze_chance(dates), odds))
     assert found == (
         f"Nine years in ten have no night of 0 °C or colder from "
-        f"{day_name(float(risk['last_spring']))} on, and nine in ten none before "
+        f"{day_name(float(risk['last_spring']))} on, and nine in ten none in autumn before "
         f"{day_name(float(risk['first_autumn']))}"
     )
 
@@ -84,7 +84,7 @@ def test_periods_have_axes_and_thresholds_strokes_of_their_own(several):
     assert keys(figure.axes[0]) == ["32 °F or colder", "28 °F or colder"]
     assert len(figure.axes) == chance.sizes["period"] == 3
     for ax, period in zip(figure.axes, chance["period"].values, strict=True):
-        assert str(period) in written(ax)
+        assert str(period).replace("-", "\N{EN DASH}") in written(ax)
         colder = line(ax, "28 °F or colder")
         assert colder.get_linestyle() != line(ax, "32 °F or colder").get_linestyle()
         half = chance["last_spring"].sel(period=period, threshold=-2.2).values
@@ -233,7 +233,7 @@ def test_the_title_counts_the_days_that_suit(daily):
     known = (usable["sure"] == usable["possible"]).all("day_of_year").values
     days = usable["sure"].sum("day_of_year").values[known]
     assert title(figures.every_day(daily, usable, crop)) == (
-        f"{int(np.median(days))} days of a usual year suit cauliflower (5 to 25 °C); "
+        f"{int(np.median(days))} days of a typical year suit cauliflower (5 to 25 °C); "
         f"the years range from {days.min()} to {days.max()}"
     )
 

@@ -12,6 +12,7 @@ from climwin.core.provenance import warm_by
 from climwin.core.seasons import day_name
 from climwin.planning.suitability import rank_crops
 from climwin.plot import plans as figures
+from climwin.plot.style import DARK
 
 
 @pytest.fixture(scope="module")
@@ -173,6 +174,7 @@ def test_each_cell_tells_its_years(grid):
     cells = {text.get_position(): text.get_text() for text in ax.texts}
     chosen = grid.sel(part="longest")
     assert len(cells) == chosen["share"].size
+    assert {text.get_color() for text in ax.texts}.isdisjoint(DARK)  # the cells stay light
     for (row, column), share in np.ndenumerate(chosen["share"].values):
         cell = chosen.isel(low_shift=row, high_shift=column)
         wanted = f"{int(cell['shorter'])} of {int(cell['known'])}\n{100 * share:.0f} %"

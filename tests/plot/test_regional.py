@@ -1,5 +1,7 @@
 """Map of a region: what is drawn where, its words, and its colours for every kind of eye."""
 
+import re
+
 import matplotlib as mpl
 import numpy as np
 import numpy.testing as npt
@@ -9,6 +11,7 @@ from drawn import assert_fits_a_phone, keys, title
 
 from climwin.climate._windows_kernel import WINDOW_PARTS
 from climwin.plot.regional import region
+from climwin.plot.svg import inline_svg
 
 SHARES = np.array([0.0, 0.1, 0.3, 0.6, 1.0, np.nan])
 
@@ -49,14 +52,26 @@ def test_points_stand_where_the_stations_are(found):
     npt.assert_array_equal(filled.get_offsets(), where)
     npt.assert_allclose(filled.get_array(), 100 * SHARES[:5])
     assert keys(figure.axes[0]) == ["no answer"]
-    told = "The longest window is too short for pea in half of the years or more at 2 of 5 places"
+    told = (
+        "The longest mild spell is too short for pea in half of the years or more at 2 of 5 places"
+    )
     assert title(figure) == told
+
+
+def test_on_a_page_each_station_has_its_mark_and_colour(found):
+    for narrow in (False, True):
+        svg = inline_svg(region(found, "pea", narrow=narrow))
+        named = set(re.findall(r'id="([^"]+)"', svg))
+        used = re.findall(r'href="#([^"]+)"', svg) + re.findall(r"url\(#([^)]+)\)", svg)
+        assert set(used) <= named  # a mark that is named nowhere is not drawn
+        marks = re.findall(r"<use [^>]*fill: (#[0-9a-f]{6})", svg)
+        assert len(set(marks)) == 5  # five shares in five classes
 
 
 def test_length_is_the_median_window(found):
     figure = region(found, "pea", show="length")
     npt.assert_array_equal(figure.axes[0].collections[1].get_array(), [40, 50, 60, 70, 80])
-    told = "The longest window of pea has 60 days at the middle place; 44 to 76 at 8 in 10"
+    told = "The longest mild spell for pea lasts 60 days at a typical place, 44 to 76 at 8 in 10"
     assert title(figure) == told
 
 

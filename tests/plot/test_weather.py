@@ -89,8 +89,11 @@ def test_precipitation_stays_in_mm_whatever_the_unit(daily):
 def test_hours_of_heat_are_told_where_they_are_most(hours):
     figure = figures.hot_hours(hours)
     most = int(np.argmax(hours["hours"].sel(percentile=[50, 75]).sum("percentile").values))
-    low, high = hours["hours"].isel(day_of_year=most).sel(percentile=[25, 75]).values
-    assert title(figure).endswith(f"have {low:.0f} to {high:.0f} hours at 30 °C or warmer")
+    typical, more = hours["hours"].isel(day_of_year=most).sel(percentile=[50, 75]).values
+    assert title(figure).endswith(
+        f"a typical day has {typical:.0f} hours at 30 °C or warmer; one day in four has {more:.0f} "
+        "or more"
+    )
     assert figure.axes[0].get_ylabel().replace("\n", " ") == "Hours of a day at 30 °C or more (h)"
     assert figure.axes[0].get_ylim()[0] == 0
 
@@ -142,7 +145,7 @@ def test_heat_is_summed_in_the_unit_asked_for(sums):
     ax = figures.heat_sums(sums, 5.0, need=1200, units="F").axes[0]
     wanted = 1.8 * sums["heat"].sel(percentile=50)
     np.testing.assert_allclose(line(ax, "a typical year").get_ydata(), wanted)
-    np.testing.assert_allclose(line(ax, "asked for: 2160").get_ydata(), 2160)
+    np.testing.assert_allclose(line(ax, "asked for: 2,160").get_ydata(), 2160)
     assert ax.get_ylabel() == "Degree-days above 41 °F\nsince 1 Jan (°F d)"
 
 
@@ -151,11 +154,11 @@ def test_the_day_on_which_heat_is_enough_is_told(sums):
         day_name(np.argmax(sums["heat"].sel(percentile=p).values >= 1200) + 1) for p in (50, 10)
     ]
     assert title(figures.heat_sums(sums, 5.0, need=1200)) == (
-        f"1200 degree-days above 5 °C are reached by {reached[0]} in half of all seasons, "
+        f"1,200 degree-days above 5 °C are reached by {reached[0]} in half of all seasons, "
         f"by {reached[1]} in nine of ten"
     )
     never = title(figures.heat_sums(sums, 5.0, need=9000))
-    assert never == "9000 degree-days above 5 °C are not reached in half of all seasons"
+    assert never == "9,000 degree-days above 5 °C are not reached in half of all seasons"
 
 
 def test_a_season_may_begin_in_the_middle_of_the_year(daily):
@@ -216,7 +219,7 @@ def test_the_title_says_what_if_and_counts_both(worlds):
     figure = figures.what_if(*worlds, 75, part="longest")
     was, would = (odds_shorter(w, 75).sel(part="longest") for w in worlds)
     assert title(figure) == (
-        "What if it were 2 °C warmer: the window would be shorter than 75 days in "
+        "What if it were 2 °C warmer: the mild spell would be shorter than 75 days in "
         f"{int(would['shorter'])} of {int(would['known'])} years; it was in {int(was['shorter'])} "
         f"of {int(was['known'])}"
     )

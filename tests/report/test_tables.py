@@ -96,6 +96,26 @@ def test_a_table_is_said_as_a_result_is_and_names_without_words_stay():
     assert cells(told) == [["pea", "sown outdoors", "x"]]
 
 
+def test_a_crop_without_cover_is_sown_planted_or_stands_there_already():
+    rows = {
+        "crop": ["pea", "potato", "pear", "leek"],
+        "cover": ["none", "none", "none", "cold frame"],
+    }
+    rows |= {
+        "propagation": ["seed", "tubers", "perennial", "seed or plants"],
+        "weeks": [0, 0, 0, 8],
+    }
+    coords = {name: ("plan", values) for name, values in rows.items()}
+    days = {"first_day": ("plan", [60.0, 90, 1, 50]), "last_day": ("plan", [70.0, 99, 1, 52])}
+    table = in_words(xr.Dataset(days, coords), ["crop", "cover", "weeks", "first_day to last_day"])
+    assert cells(table) == [
+        ["pea", "sown outdoors", "", "1 Mar to 11 Mar"],
+        ["potato", "planted outdoors", "", "31 Mar to 9 Apr"],
+        ["pear", "stands for years", "", "no date"],
+        ["leek", "cold frame", "8", "19 Feb to 21 Feb"],
+    ]
+
+
 def test_a_crop_that_never_suits_has_no_dates(daily):
     found = xr.Dataset(
         {"crop": ("plan", ["pea", "okra"]), "first_day": ("plan", [60.0, np.nan])}

@@ -57,6 +57,21 @@ def test_a_way_may_be_said_as_gardeners_do(read, way):
 
 
 @pytest.mark.parametrize(
+    ("said", "meant"),
+    [
+        ("frost", "killed by cold"),
+        ("Freeze", "killed by cold"),
+        ("late frost", "killed by cold"),
+        ("heat", "too hot"),
+        ("went to seed", "bolted"),
+    ],
+)
+def test_a_failure_may_be_said_as_gardeners_do(read, said, meant):
+    table = read(f"crop,way,sown,harvested,failed\npea,in place,2020-04-13,,{said}\n")
+    assert table["failed"].tolist() == [meant]
+
+
+@pytest.mark.parametrize(
     ("old", "new", "says"),
     [
         ("crop,way,sown", "crop,way,sowed", r"column 'sowed'.* Did you mean sown\?"),

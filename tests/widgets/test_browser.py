@@ -823,7 +823,7 @@ def test_dragging_takes_hold_of_a_limit_a_plan_and_the_date(bare):
 
 
 def test_it_stays_whole_in_a_narrow_column_and_at_twice_the_size(bare):
-    for width, zoom in ((1280, 2), (390, 1)):
+    for width, zoom in ((1280, 2), (390, 1), (290, 1)):
         bare.set_viewport_size({"width": width, "height": 900})
         bare.evaluate("(zoom) => (document.body.style.zoom = zoom)", zoom)
         bare.wait_for_timeout(200)
@@ -834,6 +834,21 @@ def test_it_stays_whole_in_a_narrow_column_and_at_twice_the_size(bare):
                 parseFloat(getComputedStyle(t).fontSize))"""
         )
         assert min(sizes) >= 11
+        assert bare.evaluate(OVERLAPPING, ["^\\d+ days", "^\\d+( weeks)?$"]) == []
+
+
+OVERLAPPING = """(patterns) => {
+    const written = [...document.querySelectorAll(".strip:nth-of-type(2) svg[role=img] text")];
+    const boxes = patterns.flatMap((pattern) => {
+        const alike = written.filter((text) => new RegExp(pattern).test(text.textContent));
+        return alike.map((text) => [pattern, text.textContent, text.getBoundingClientRect()]);
+    });
+    return boxes.flatMap(([kind, text, a], i) => boxes.slice(i + 1)
+        .filter(([other, , b]) => other === kind && a.left < b.right && b.left < a.right
+            && a.top < b.bottom && b.top < a.bottom)
+        .map(([, name]) => `${text} / ${name}`));
+}"""
+"""Names of needs that stand on each other, and of weeks."""
 
 
 # --- a panel in JupyterLab --------------------------------------------------------------------

@@ -71,7 +71,7 @@ def test_where_no_script_runs_it_is_a_picture(panel):
     assert base64.b64decode(data["image/png"]).startswith(b"\x89PNG")
     assert metadata["image/png"]["alt"] == panel.finding == data["text/plain"]
     assert "application/vnd.jupyter.widget-view+json" in data
-    still = html.unescape(data["text/html"])
+    still = html.unescape(data["text/html"]).replace("\N{NO-BREAK SPACE}", " ")
     assert data["image/png"] in still
     assert all(line in still for line in panel.told)
 

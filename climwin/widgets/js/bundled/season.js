@@ -1,5 +1,5 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources 2bbcfe0ee30744fb5e7f4381448d7670a34e5509ed4f0ff43d7c27230aacf995
+// sources 374369af84b251187739964cc4d6368348d1cdf3ef5d40724eab02174bb323c7
 // text 77b233ee6bfbe7bcf617ec03bbf4337b991e26a02be43fb523b4d21a2b4eb771
 // src/elements.js
 var KEEP_KEYS = { "data-lm-suppress-shortcuts": "true" };

@@ -1,6 +1,6 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources 2bbcfe0ee30744fb5e7f4381448d7670a34e5509ed4f0ff43d7c27230aacf995
-// text d7f725eae2c8bd1d08aa93269c5ebdf826b556ad8140d4b8255db367029cd10a
+// sources 374369af84b251187739964cc4d6368348d1cdf3ef5d40724eab02174bb323c7
+// text 26913e4867dc406b3369f59db93892c879a6147617b91bc897c12129a0283957
 // ../../core/wording.json
 var wording_default = {
   months: ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"],
@@ -1027,7 +1027,7 @@ function createFrame(panel, parts) {
   const hasRuler = parts.some((part) => part !== "cover");
   const hasCrop = parts.some((part) => part !== "freeze");
   const bar = html("div", { class: "bar" }, hasCrop ? crops.root : null, span2.root, units.root);
-  const header = html("header", {}, busy, place, finding, message, caveats, bar, spoken);
+  const head = html("div", { class: "head" }, busy, place, finding, message, caveats, bar, spoken);
   const ruler = html("div", { class: "ruler" }, date2.root, reading);
   let resting = 0;
   function showCaveats() {
@@ -1052,7 +1052,7 @@ function createFrame(panel, parts) {
     reading.textContent = readingOf(panel, parts);
   }
   return {
-    roots: hasRuler ? [header, ruler] : [header],
+    roots: hasRuler ? [head, ruler] : [head],
     controls: hasCrop ? [crops, units, span2, date2] : [units, span2, date2],
     refresh,
     close: () => clearTimeout(resting)
@@ -2144,7 +2144,8 @@ function drawLengths({ spells, needs, right, top, isNarrow }) {
   const { marks, binDays, rows } = stackMarks(known, needs, reach, right - left, 13);
   const step = Math.min((MARKS - 6) / rows, 16);
   const size = clamp(Math.min(binDays / reach * (right - left) * 0.86, step * 0.92, 13), 2.5, 13);
-  const weeks = reach < 200 ? 4 : reach < 340 ? 8 : 10;
+  const usual = reach < 200 ? 4 : reach < 340 ? 8 : 10;
+  const weeks = x(7 * usual) - left < 64 ? 2 * usual : usual;
   const ticks = range(Math.floor(reach / (7 * weeks)) + 1).map((n) => {
     const at = x(7 * weeks * n);
     return [
@@ -2190,6 +2191,16 @@ function mark({ year, length, start, zone }, x, y, half) {
 function nameNeeds(needs, x, y, isNarrow, right) {
   const isPair = needs.length > 1;
   const room = isNarrow ? 104 : 150;
+  const isTight = isPair && (x(needs[0].days) < room || x(needs[1].days) > right - room);
+  if (isTight) {
+    return needs.map(({ days }, i) => {
+      const [shift, anchor] = [
+        [-4, "end"],
+        [4, "start"]
+      ][i];
+      return label(x(days) + shift, y, `${days} days`, "", anchor);
+    });
+  }
   return needs.map((need, i) => {
     const at = x(need.days);
     const lines = wrapped(needLabel(need), room);

@@ -43,7 +43,7 @@ export function createFrame(panel, parts) {
   const hasRuler = parts.some((part) => part !== "cover");
   const hasCrop = parts.some((part) => part !== "freeze");
   const bar = html("div", { class: "bar" }, hasCrop ? crops.root : null, span.root, units.root);
-  const header = html("header", {}, busy, place, finding, message, caveats, bar, spoken);
+  const head = html("div", { class: "head" }, busy, place, finding, message, caveats, bar, spoken);
   const ruler = html("div", { class: "ruler" }, date.root, reading);
   let resting = 0;
 
@@ -71,7 +71,7 @@ export function createFrame(panel, parts) {
     reading.textContent = readingOf(panel, parts);
   }
   return {
-    roots: hasRuler ? [header, ruler] : [header],
+    roots: hasRuler ? [head, ruler] : [head],
     controls: hasCrop ? [crops, units, span, date] : [units, span, date],
     refresh,
     close: () => clearTimeout(resting),

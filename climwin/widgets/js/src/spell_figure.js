@@ -105,7 +105,8 @@ function drawLengths({ spells, needs, right, top, isNarrow }) {
   const { marks, binDays, rows } = stackMarks(known, needs, reach, right - left, 13);
   const step = Math.min((MARKS - 6) / rows, 16);
   const size = clamp(Math.min((binDays / reach) * (right - left) * 0.86, step * 0.92, 13), 2.5, 13);
-  const weeks = reach < 200 ? 4 : reach < 340 ? 8 : 10;
+  const usual = reach < 200 ? 4 : reach < 340 ? 8 : 10;
+  const weeks = x(7 * usual) - left < 64 ? 2 * usual : usual; // "0 weeks" takes its room
   const ticks = range(Math.floor(reach / (7 * weeks)) + 1).map((n) => {
     const at = x(7 * weeks * n);
     return [
@@ -155,6 +156,17 @@ function mark({ year, length, start, zone }, x, y, half) {
 function nameNeeds(needs, x, y, isNarrow, right) {
   const isPair = needs.length > 1;
   const room = isNarrow ? 104 : 150;
+  // Where both would stand on one side of their lines, the days are enough to name them by.
+  const isTight = isPair && (x(needs[0].days) < room || x(needs[1].days) > right - room);
+  if (isTight) {
+    return needs.map(({ days }, i) => {
+      const [shift, anchor] = [
+        [-4, "end"],
+        [4, "start"],
+      ][i];
+      return label(x(days) + shift, y, `${days} days`, "", anchor);
+    });
+  }
   return needs.map((need, i) => {
     const at = x(need.days);
     const lines = wrapped(needLabel(need), room);
