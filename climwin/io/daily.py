@@ -18,7 +18,7 @@ import numpy as np
 import xarray as xr
 
 from climwin.core.errors import Call, InputError, Mention, Parameter
-from climwin.core.formatting import as_typed, fixed
+from climwin.core.formatting import as_typed, fixed, number
 from climwin.core.provenance import CHANGES_LEFT, CHANGES_TAKEN_OFF, COMPARED, SCENARIO
 from climwin.core.schema import (
     TOLERANCE_C,

@@ -36,12 +36,12 @@ def told_of(plant_name):
 
 
 def number(text):
-    return float(text.replace(MINUS, "-"))
+    return float(text.replace(MINUS, "-").replace(",", ""))
 
 
 def degrees(pattern, text):
     """Numbers where a pattern has `#`; the pattern has to be there once."""
-    found = re.findall(pattern.replace("#", rf"({MINUS}?\d+(?:\.\d)?)"), text)
+    found = re.findall(pattern.replace("#", rf"({MINUS}?\d[\d,]*(?:\.\d)?)"), text)
     assert len(found) == 1, (pattern, text)
     return [number(each) for each in (found[0] if isinstance(found[0], tuple) else found)]
 

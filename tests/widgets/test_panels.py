@@ -494,7 +494,7 @@ def test_a_still_picture_stands_in_with_its_words(daily, cauliflower, logger, pa
     said = {
         "freeze": "Nine years in ten have no night of 0 °C or colder from 17 May on",
         "window": f"after 6 weeks under cover in {enough} of",
-        "plans": "Raised in a cold frame, sown 5 Mar: best ",
+        "plans": "Sown in a cold frame: best ",
         "cover": "too hot on 1 day",
     }[part]
     data, metadata = made._repr_mimebundle_()
