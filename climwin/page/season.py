@@ -87,8 +87,7 @@ def season_content(
 # --- on the page to share -----------------------------------------------------------------
 
 AS_THEY_WERE = (
-    "What past years went on to do is told of them as they were, not moved to today's climate: so "
-    "was it tried out."
+    "Here past years stand as they were, not moved to today's climate: it was tested that way."
 )
 """Whose climate the running season is told of, on a page that is for today's climate elsewhere."""
 
