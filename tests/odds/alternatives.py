@@ -83,11 +83,15 @@ class Moved(NamedTuple):
 
     by: float
     trend: Trend = Trend(0.0, 0.0, np.inf)
+    earlier: float = 0.0
+    """By how much further the years before a step move."""
+    first: float = -np.inf
+    """First year after the step."""
 
     def of_year(self, year: np.ndarray) -> np.ndarray:
         """The shift of each year; with a trend the early ones move further. [degC]"""
         since = np.where(year >= self.trend.first, year - self.trend.middle, 0.0)
-        return self.by - self.trend.slope * since
+        return self.by - self.trend.slope * since + np.where(year < self.first, self.earlier, 0.0)
 
 
 def used(year: np.ndarray, level: np.ndarray, first: float) -> Moved:
@@ -113,6 +117,16 @@ def from_25_years(year: np.ndarray, level: np.ndarray, first: float) -> Moved:
         return used(year, level, first)
 
 
+def from_its_own_mean(year: np.ndarray, level: np.ndarray, first: float) -> Moved:
+    """The years before a step are moved to today's level from their own mean."""
+    by = used(year, level, first).by
+    before = year < first if np.isfinite(first) else np.zeros(len(year), dtype=bool)
+    if not by or not before.any():
+        return Moved(by)
+    step = float(level[~before].mean() - level[before].mean())
+    return Moved(by, earlier=step, first=first)
+
+
 def without_trend(year: np.ndarray, level: np.ndarray, first: float) -> Moved:
     """The trend, shrunk by its uncertainty, is taken out of the years before they are moved."""
     by = used(year, level, first).by
@@ -126,6 +140,10 @@ def without_trend(year: np.ndarray, level: np.ndarray, first: float) -> Moved:
     variance = float(left @ left) / (len(x) - 2) / float(since @ since)
     kept = todays_level.USUAL_SLOPE_C**2 / (todays_level.USUAL_SLOPE_C**2 + variance)
     return Moved(by, Trend(kept * slope, float(x.mean()), float(x[0])))
+
+
+YEAR_BY_YEAR = (without_trend, from_its_own_mean)
+"""Shifts that differ from year to year."""
 
 
 class Rule(NamedTuple):
@@ -150,6 +168,7 @@ RULES = (
     Rule("half-life of three years", moved=half_life_of_three),
     Rule("the trend taken out of the years first", moved=without_trend),
     Rule("25 years needed after a step", moved=from_25_years),
+    Rule("the years before a step moved from their own mean", moved=from_its_own_mean),
     Rule("all years as they were, smoothed", moved=None),
 )
 
@@ -232,13 +251,13 @@ def _samples(
     shifts: dict[str, dict[str, list[Moved]]],
 ) -> Iterator[tuple[looking_back._Question, dict[str, list[np.ndarray]]]]:
     """Each question with its yearly values by rule and year of asking."""
-    whole = [rule for rule in rules if rule.moved and rule.moved is not without_trend]
+    whole = [rule for rule in rules if rule.moved and rule.moved not in YEAR_BY_YEAR]
     by = {
         name: np.array([each.by for rule in whole for each in shifts[rule.name][name]])
         for name in ("tmin", "tmax")
     }
     questions = looking_back._questions(daily, years, by)
-    tilted = [rule for rule in rules if rule.moved is without_trend]
+    tilted = [rule for rule in rules if rule.moved in YEAR_BY_YEAR]
     of_tilted = {rule.name: _of_tilted(daily, years, shifts[rule.name]) for rule in tilted}
     for number, question in enumerate(questions):
         values: dict[str, list[np.ndarray]] = {}
