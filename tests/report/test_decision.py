@@ -696,8 +696,6 @@ def test_a_best_dates_reason_has_no_counts_that_its_line_has_not():
     report = cw.garden_report(cw.Garden("here", 32.734, -117.183), daily, crop=cw.crop("garlic"))
     lead = decide(report).lead
     assert lead.is_best
-    assert (
-    )  # the counts of the reason are others
     assert "failed in" not in " ".join(words.reason(report))
     assert "winter too mild" in " ".join([words.reason_heading(report), *words.reason(report)])
 
