@@ -412,7 +412,7 @@ def _level_spread(grown: xr.Dataset) -> list[float] | None:
     """The error that comes from the level, by start day; None for years that were not moved."""
     if grown.attrs["climate"] == "record":
         return None
-    spread: list[float] = grown["level_spread"].fillna(0).values.round(4).tolist()
+    spread: list[float] = grown["level_spread"].fillna(0).values.round(3).tolist()
     return spread
 
 
