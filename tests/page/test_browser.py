@@ -248,6 +248,20 @@ def test_it_stands_in_place_of_the_still_picture_and_says_of_which_climate(brows
         expect(tab.locator("#live-chart")).to_contain_text(say("spells_as_recorded_today"))
 
 
+def test_no_spell_is_counted_for_a_crop_that_stands_through_the_winter(browser, file):
+    with opened(browser, file) as tab:
+        live(tab)
+        chart = tab.locator("#live-chart")
+        need = chart.get_by_label("Days it needs", exact=True)
+        for crop, counted in (("garlic", False), ("cauliflower", True)):
+            tab.get_by_label("Crop", exact=True).select_option(crop)
+            expect(need).to_be_visible(visible=counted)
+            assert (chart.locator(".year").count() > 0) is counted
+            said = chart.inner_text()
+            assert ("The mild spell of every year" in said) is counted
+            assert ("days needed" in said) is counted
+
+
 def test_the_live_figure_has_the_zones_and_needs_of_the_still_one(browser, file, pellbrook):
     found = spells(pellbrook)
     with opened(browser, file) as tab:

@@ -1,5 +1,5 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources 374369af84b251187739964cc4d6368348d1cdf3ef5d40724eab02174bb323c7
+// sources e5fc45179608b27f3a327c53fcc148a0b1e87d8fc9a75de57dcaf90e1fe1f0ad
 // text 77b233ee6bfbe7bcf617ec03bbf4337b991e26a02be43fb523b4d21a2b4eb771
 // src/elements.js
 var KEEP_KEYS = { "data-lm-suppress-shortcuts": "true" };

@@ -1,6 +1,6 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources 374369af84b251187739964cc4d6368348d1cdf3ef5d40724eab02174bb323c7
-// text 26913e4867dc406b3369f59db93892c879a6147617b91bc897c12129a0283957
+// sources e5fc45179608b27f3a327c53fcc148a0b1e87d8fc9a75de57dcaf90e1fe1f0ad
+// text 834115ba80d675b2cdf8abbec9135cc9ba5d0daa46183b2854d968f209878ca0
 // ../../core/wording.json
 var wording_default = {
   months: ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"],
@@ -2303,15 +2303,16 @@ function windowStrip(panel) {
     "Back to the crop’s own limits and need",
     () => panel.move({ limits: null, killed: null, need: null })
   );
-  const { root, chart, text, show } = emptyStrip("The mild spell of every year", {
+  const { root, title, chart, text, show } = emptyStrip("The mild spell of every year", {
     key: [["band", "days it can take; darker, in comfort"]],
     controls: [...controls.map((control) => control.root), backToOwn]
   });
   let limitLines = [];
   let figure = null;
+  const heightOfSpells = () => figure ? figureHeight(panel.ruler.width) : 0;
   followPointer(chart, {
     grip(px, py) {
-      const hold = figure.needGrips.find(
+      const hold = figure?.needGrips.find(
         ({ x, top, bottom }) => Math.abs(x - px) < GRIP && top <= py && py <= bottom
       );
       if (hold) return (to) => panel.moveNeed(hold.daysAt(to));
@@ -2323,7 +2324,7 @@ function windowStrip(panel) {
       return (_px, to) => panel.moveLimits({ [key]: valueAt(to) });
     },
     pick(px, py) {
-      const date2 = py < figureHeight(panel.ruler.width) ? figure.dayAt(py) : panel.ruler.dayAt(px);
+      const date2 = py < heightOfSpells() ? figure.dayAt(py) : panel.ruler.dayAt(px);
       if (date2 !== null) panel.move({ date: date2 });
     }
   });
@@ -2390,25 +2391,25 @@ function windowStrip(panel) {
   }
   function drawChart() {
     const { ruler, windows, state, spells, needs } = panel;
-    figure = spellFigure({
+    figure = panel.standsThroughWinter ? null : spellFigure({
       width: ruler.width,
       spells,
       needs,
       firstDay: windows.firstDay,
       date: state.date
     });
-    const above = figureHeight(ruler.width);
+    const above = heightOfSpells();
     const [head, top] = [above + 24, above + 32];
     const bottomOfCurves = top + 160;
     const bottom = bottomOfCurves + 26;
     show(
       ruler.width,
       bottom + 20,
-      figure.elements,
-      label(8, head, "The weather that made them", "head"),
+      figure?.elements ?? [],
+      label(8, head, figure ? "The weather that made them" : "The weather of the year", "head"),
       ruler.months(top, bottom),
       drawTemperatures(top, bottomOfCurves),
-      drawAverage(bottomOfCurves + 18),
+      figure && drawAverage(bottomOfCurves + 18),
       ruler.readingMark(state.date, top, bottom)
     );
   }
@@ -2416,7 +2417,9 @@ function windowStrip(panel) {
     const { windows, state, limits, crop, constants, spells, needs } = panel;
     const kind = panel.windowKind;
     drawChart();
-    windowKind.root.hidden = !windows.hasTwoWindows;
+    title.textContent = figure ? "The mild spell of every year" : "The weather and its limits";
+    need.root.hidden = !figure;
+    windowKind.root.hidden = !figure || !windows.hasTwoWindows;
     backToOwn.disabled = [state.limits, state.killed, state.need].every((moved) => moved === null);
     const odds = oddsShorter(windows, kind, limits.need, constants);
     const comfortable = panel.comfortableWindows;
@@ -2424,7 +2427,7 @@ function windowStrip(panel) {
     const today = oddsOfToday(panel, kind);
     if (panel.standsThroughWinter) {
       const finding2 = `${say("spell_through_winter", { crop: crop.plural })}.`;
-      text.textContent = `${finding2} ${say("spells_as_recorded")}`;
+      text.textContent = finding2;
       return finding2;
     }
     const finding = `${spellFinding(kind, crop.plural, needs, spells)}.`;

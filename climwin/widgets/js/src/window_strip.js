@@ -53,15 +53,16 @@ export function windowStrip(panel) {
   const backToOwn = button("Back to the crop’s own limits and need", () =>
     panel.move({ limits: null, killed: null, need: null }),
   );
-  const { root, chart, text, show } = emptyStrip("The mild spell of every year", {
+  const { root, title, chart, text, show } = emptyStrip("The mild spell of every year", {
     key: [["band", "days it can take; darker, in comfort"]],
     controls: [...controls.map((control) => control.root), backToOwn],
   });
   let limitLines = []; // as they were drawn last, for the pointer to take hold of
-  let figure = null;
+  let figure = null; // none of a crop that stands through the winter, which waits for no mild spell
+  const heightOfSpells = () => (figure ? figureHeight(panel.ruler.width) : 0);
   followPointer(chart, {
     grip(px, py) {
-      const hold = figure.needGrips.find(
+      const hold = figure?.needGrips.find(
         ({ x, top, bottom }) => Math.abs(x - px) < GRIP && top <= py && py <= bottom,
       );
       if (hold) return (to) => panel.moveNeed(hold.daysAt(to));
@@ -73,7 +74,7 @@ export function windowStrip(panel) {
       return (_px, to) => panel.moveLimits({ [key]: valueAt(to) });
     },
     pick(px, py) {
-      const date = py < figureHeight(panel.ruler.width) ? figure.dayAt(py) : panel.ruler.dayAt(px);
+      const date = py < heightOfSpells() ? figure.dayAt(py) : panel.ruler.dayAt(px);
       if (date !== null) panel.move({ date });
     },
   });
@@ -149,25 +150,27 @@ export function windowStrip(panel) {
 
   function drawChart() {
     const { ruler, windows, state, spells, needs } = panel;
-    figure = spellFigure({
-      width: ruler.width,
-      spells,
-      needs,
-      firstDay: windows.firstDay,
-      date: state.date,
-    });
-    const above = figureHeight(ruler.width);
+    figure = panel.standsThroughWinter
+      ? null
+      : spellFigure({
+          width: ruler.width,
+          spells,
+          needs,
+          firstDay: windows.firstDay,
+          date: state.date,
+        });
+    const above = heightOfSpells();
     const [head, top] = [above + 24, above + 32];
     const bottomOfCurves = top + 160;
     const bottom = bottomOfCurves + 26;
     show(
       ruler.width,
       bottom + 20,
-      figure.elements,
-      label(8, head, "The weather that made them", "head"),
+      figure?.elements ?? [],
+      label(8, head, figure ? "The weather that made them" : "The weather of the year", "head"),
       ruler.months(top, bottom),
       drawTemperatures(top, bottomOfCurves),
-      drawAverage(bottomOfCurves + 18),
+      figure && drawAverage(bottomOfCurves + 18),
       ruler.readingMark(state.date, top, bottom),
     );
   }
@@ -176,7 +179,9 @@ export function windowStrip(panel) {
     const { windows, state, limits, crop, constants, spells, needs } = panel;
     const kind = panel.windowKind;
     drawChart();
-    windowKind.root.hidden = !windows.hasTwoWindows;
+    title.textContent = figure ? "The mild spell of every year" : "The weather and its limits";
+    need.root.hidden = !figure;
+    windowKind.root.hidden = !figure || !windows.hasTwoWindows;
     backToOwn.disabled = [state.limits, state.killed, state.need].every((moved) => moved === null);
     const odds = oddsShorter(windows, kind, limits.need, constants);
     const comfortable = panel.comfortableWindows;
@@ -184,7 +189,7 @@ export function windowStrip(panel) {
     const today = oddsOfToday(panel, kind);
     if (panel.standsThroughWinter) {
       const finding = `${say("spell_through_winter", { crop: crop.plural })}.`;
-      text.textContent = `${finding} ${say("spells_as_recorded")}`;
+      text.textContent = finding;
       return finding;
     }
     const finding = `${spellFinding(kind, crop.plural, needs, spells)}.`;
