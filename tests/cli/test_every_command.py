@@ -202,7 +202,7 @@ CALLS = {
     ),
     "dates": (
         ("dates", R, "--crop", "pea", "--raise", "03-05", "--cover", "Cold Frame"),
-        "raised in a cold frame",
+        "sown in a cold frame 5 Mar",
         [
             (
                 ("dates", R, "--crop", "pea", "--raise", "5.3."),

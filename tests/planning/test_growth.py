@@ -528,13 +528,13 @@ def test_what_dies_under_cover_is_told_to_die_there():
         without_rules(crop("tomato")),
         sprouts_again=False,
         stages=tuple(
-            replace(s, cold=Cold(damaged_at_c=5, killed_at_c=5, source="test"))
+            replace(s, cold=Cold(damaged_at_c=2.5, killed_at_c=2.5, source="test"))
             for s in crop("tomato").stages
         ),
     )
     frame = Cover(
         name="heated",
-        coldest=Response(intercept_c=4.0, slope=0.0),
+        coldest=Response(intercept_c=2.0, slope=0.0),
         warmest=Response(intercept_c=26.0, slope=0.0),
         source="test",
     )
