@@ -7,11 +7,16 @@ from functools import lru_cache
 from importlib.resources import files
 from pathlib import Path
 
-from climwin.core.errors import Call, InputError, nearest_names
+from climwin.core.errors import Call, InputError, RecordError, nearest_names
+from climwin.core.formatting import as_typed
 from climwin.crops.model import Crop, Limits
 from climwin.io.structured import from_toml, read_toml
 
 __all__ = ["Crop", "Limits", "crop", "crop_names", "read_crop"]
+
+WARMEST_DEATH_C = 3.0
+"""Air at this temperature kills no plant, hardened or not: basil, the most tender crop of
+the catalogue, dies at 2 degC (common practice). In a panel one may move the limit further. [degC]"""
 
 
 @lru_cache
@@ -134,4 +139,13 @@ def read_crop(path: str | Path) -> Crop:
     >>> import climwin as cw
     >>> cw.read_crop("mine.toml")  # doctest: +SKIP
     """
-    return read_toml(Crop, path)
+    read = read_toml(Crop, path)
+    for stage in read.stages:
+        if stage.cold.killed_at_c >= WARMEST_DEATH_C:
+            msg = (
+                f"{Path(path).name}, stage {stage.name!r}: killed_at_c must be below "
+                f"{as_typed(WARMEST_DEATH_C)} degC, got {as_typed(stage.cold.killed_at_c)}. Has it "
+                "lost its minus sign, or is it in degF?"
+            )
+            raise RecordError(msg)
+    return read

@@ -117,9 +117,6 @@ def _check_source(given: str, source: str, cited: str) -> None:
 FEWEST_DAYS = 14.0
 """Fewest days to a first harvest: the quickest crop outdoors, a radish, takes three weeks (common
 practice). [day]"""
-WARMEST_DEATH_C = 3.0
-"""Air at this temperature kills no plant, hardened or not: basil, the most tender crop of
-the catalogue, dies at 2 degC (common practice). [degC]"""
 MOST_HARDENING_C = 20.0
 """Largest gain by hardening before winter's own, for which `Winter` has limits (common practice).
 [degC]"""
@@ -247,10 +244,6 @@ class Cold:
             msg = f", got {as_typed(self.killed_at_c)} and {as_typed(self.damaged_at_c)}."
             above = Parameter("killed_at_c"), " must not lie above ", Parameter("damaged_at_c")
             raise InputError(*above, msg, " Where only one is known give it as both.")
-        if self.killed_at_c >= WARMEST_DEATH_C:
-            msg = f" must be below {as_typed(WARMEST_DEATH_C)} degC, got "
-            lost = f"{as_typed(self.killed_at_c)}. Has it lost its minus sign, or is it in degF?"
-            raise InputError(Parameter("killed_at_c"), msg, lost)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -87,7 +87,7 @@ def at_best_date(plan: Plan, daily: xr.Dataset, *, climate: str = "record") -> P
     >>> import climwin as cw
     >>> daily = cw.read_daily(cw.sample())
     >>> cw.at_best_date(cw.Plan(cw.crop("potato"), "07-01"), daily).start
-    '2 May'
+    '4 May'
     """
     if plan.crop.is_perennial:
         return plan

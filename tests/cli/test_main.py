@@ -24,8 +24,8 @@ def test_demo_writes_the_page_and_prints_the_finding(at, capsys):
     out = capsys.readouterr().out
     # The finding of the page, with numbers of its own.
     finding = (
-        r"cauliflower sown outdoors in \d+ of \d+ years, and after 6 weeks under cover in \d+ of "
-        r"them\."
+        r"cauliflower sown outdoors in \d+ of \d+ years, and for cauliflower after 6 weeks under "
+        r"cover in \d+ of them\."
     )
     assert re.search(finding, out)
     # First what to do, as on the page.
