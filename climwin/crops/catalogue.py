@@ -15,8 +15,8 @@ from climwin.io.structured import from_toml, read_toml
 __all__ = ["Crop", "Limits", "crop", "crop_names", "read_crop"]
 
 WARMEST_DEATH_C = 3.0
-"""Air at this temperature kills no plant, hardened or not: basil, the most tender crop of
-the catalogue, dies at 2 degC (common practice). In a panel one may move the limit further. [degC]"""
+"""Air at this temperature kills no plant, hardened or not: basil, the most tender crop of the
+catalogue, dies at 2 degC (common practice). In a panel one may move the limit further. [degC]"""
 
 
 @lru_cache
