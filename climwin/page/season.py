@@ -87,7 +87,8 @@ def season_content(
 # --- on the page to share -----------------------------------------------------------------
 
 AS_THEY_WERE = (
-    "Here past years stand as they were, not moved to today's climate: it was tested that way."
+    "Here past years stand as they were, not moved to today's climate, because this outlook was "
+    "tested on such years."
 )
 """Whose climate the running season is told of, on a page that is for today's climate elsewhere."""
 

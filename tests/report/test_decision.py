@@ -700,6 +700,16 @@ def test_a_best_dates_reason_has_no_counts_that_its_line_has_not():
     assert "winter too mild" in " ".join([words.reason_heading(report), *words.reason(report)])
 
 
+@pytest.mark.skipif(not RECORDS.is_dir(), reason="the shared records are not here")
+def test_it_has_none_where_the_lines_own_counts_are_others():
+    daily = cw.read_daily(RECORDS / "Gainesville_FL.csv")
+    report = cw.garden_report(cw.Garden("here", 29.7, -82.3), daily, crop=cw.crop("garlic"))
+    lead = decide(report).lead
+    assert lead.is_best
+    assert report.odds[0]["harvested"] != lead.harvested  # the counts of the reason are others
+    assert "failed in" not in " ".join(words.reason(report))
+
+
 def test_the_heading_counts_the_spells_as_the_figure_does(pellbrook):
     zones = spells(pellbrook).counts
     known, short = words._spells_of_lead(pellbrook)
