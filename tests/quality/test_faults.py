@@ -49,6 +49,7 @@ EVIDENCE = {
     "shuffled within years": "little to do with that of the day before",
     "columns out of step": "matches the minimum of 10 days",
     "maximum a day late": "be a day late",
+    "maximum a day early": "be a day early",
     "maximum the same as minimum": "minimum and maximum are the same",
     "maximum made from minimum": "9.0 °C above the minimum",
     "columns swapped": "the minimum lies above the maximum on most days",
