@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
+from climwin.cli.notes import mind, progress
 from climwin.cli.options import argument, group
 from climwin.cli.page import (
     StyleOptions,
@@ -16,6 +17,7 @@ from climwin.cli.page import (
     say_written,
 )
 from climwin.cli.reading import few_years_option
+from climwin.cli.wording import about
 from climwin.cli.writing import check_outputs, force_option
 
 
@@ -32,18 +34,21 @@ class ClubOptions:
 
 
 def club(options: ClubOptions) -> None:
-    """One page for several gardens side by side."""
-    from climwin.page.club import write_club
+    """One page for several gardens side by side, and what casts doubt on their records."""
+    from climwin.page.club import club_page, save_club
+    from climwin.report import sentences_decision as words
 
     check_paper(options.style)
     outputs = page_files(options.out, options.style)
     check_outputs(outputs, inputs=[options.file], force=options.force, makes_folder=True)
     made = date_made(options.made)
-    page = write_club(
-        options.file,
-        options.out,
-        units=options.style.shown_units,
-        made=made,
-        few_years=options.few_years,
-    )
-    say_written(page, options.style)
+    units = options.style.shown_units
+    progress("working out each garden")
+    page = club_page(options.file, units=units, made=made, few_years=options.few_years)
+    mind(page.doubts)
+    with about("out", OSError):
+        path = save_club(page, options.out)
+    print(f"{page.verdict}.")
+    for report in page.reports:
+        print(f"{report.garden.name}: {words.verdict(report)}. {words.numbers_behind(report)}")
+    say_written(path, options.style)

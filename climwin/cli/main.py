@@ -267,7 +267,14 @@ def _note(message: Warning | str, *_: Any, **__: Any) -> None:
 
 
 class _Parser(argparse.ArgumentParser):
-    """A parser, and those of its commands, whose errors begin with what was typed."""
+    """A parser, and those of its commands, whose errors begin with what was typed.
+
+    An option is typed in full: ``--logger`` is no short form of ``--logger-units``.
+    """
+
+    def __init__(self, *args: Any, **settings: Any) -> None:
+        super().__init__(*args, **settings)
+        self.allow_abbrev = False
 
     def error(self, message: str) -> NoReturn:
         super().error(_plainly(message.removeprefix("argument "), self.prog))
@@ -276,9 +283,15 @@ class _Parser(argparse.ArgumentParser):
 def _refuse_unknown(unknown: Sequence[str], command: Command) -> NoReturn:
     """End with what a command does not understand, and the option of a near name."""
     name = f"climwin {command.name}"
-    flags = [typed for typed in typed_names(command.options).values() if typed.startswith("--")]
-    near = nearest_names(unknown[0].partition("=")[0], flags)[:1]
-    meant = f" Did you mean {near[0]}?" if near and unknown[0].startswith("-") else ""
+    typed = unknown[0].partition("=")[0]
+    names = typed_names(command.options).values()
+    bare = typed.removeprefix("--").upper()
+    near = nearest_names(typed, [each for each in names if each.startswith("--")])[:1]
+    meant = ""
+    if typed.startswith("--") and bare in names:  # told by its place, not by an option
+        meant = f" {bare} is typed without {typed}."
+    elif typed.startswith("-") and near:
+        meant = f" Did you mean {near[0]}?"
     text = f"{' '.join(unknown)!r} is not understood here.{meant} Leave it out, or see"
     _Parser(prog=name, add_help=False, usage=f"{name} --help").error(f"{text} `{name} --help`.")
 

@@ -277,7 +277,19 @@ def write_club(
     RecordError, ValueError
         If the file, a record, the units or the date cannot be used.
     """
-    page = club_page(file, units=units, made=made, few_years=few_years)
+    return save_club(club_page(file, units=units, made=made, few_years=few_years), path)
+
+
+def save_club(page: ClubPage, path: str | Path) -> Path:
+    """Write a club's page, from `club_page`, as one HTML file.
+
+    Parameters
+    ----------
+    page : ClubPage
+        What it shows.
+    path : str or Path
+        Where to; an older page is replaced in one step.
+    """
     cells = run_cells(read_template("club"), page)
     return write_text(path, render_notebook(cells, title=f"{page.name}: gardens side by side"))
 
@@ -339,6 +351,26 @@ class ClubPage:
         """Whether all records run over the same years."""
         return len({span_of(report.daily) for report in self.reports}) == 1
 
+    @cached_property
+    def doubts(self) -> list[str]:
+        """Why a garden's record may not be what it says, after the garden's name."""
+        return [
+            f"{each.garden.name}: {text}"
+            for each in self.reports
+            for text in report_departures(each, self.made, self.units)
+        ]
+
+    @cached_property
+    def verdict(self) -> str:
+        """In how many gardens the crop can be relied on, as the page's headline."""
+        name = plural(self.reports[0].crop)
+        reliable = sum(decide(report).lead.share >= RELIABLE for report in self.reports)
+        if reliable == len(self.reports):
+            return f"Every garden can grow {name}"
+        if not reliable:
+            return f"No garden here can rely on {name}"
+        return f"{reliable} of {len(self.reports)} gardens can rely on {name}"
+
     def section(self, name: str) -> Fragment:
         """One section of the page, one of `SECTIONS`."""
         return fill_macro("club.html.j2", name, SECTIONS[name](self), self.units)
@@ -379,30 +411,15 @@ def _finding(page: ClubPage) -> Content:
     first = page.reports[0]
     return {
         "club": page.name,
-        "check": [
-            f"{each.garden.name}: {text}"
-            for each in page.reports
-            for text in report_departures(each, page.made, page.units)
-        ],
+        "check": page.doubts,
         "crop": first.crop.name,
         "gardens": counted(len(page.reports), "garden"),
-        "verdict": _verdict(page.reports),
+        "verdict": page.verdict,
         "todo": [
             (report.garden.name, words.verdict(report), words.numbers_behind(report))
             for report in page.reports
         ],
     }
-
-
-def _verdict(reports: Sequence[GardenReport]) -> str:
-    """In how many gardens the crop can be relied on, as the page's headline."""
-    name = plural(reports[0].crop)
-    reliable = sum(decide(report).lead.share >= RELIABLE for report in reports)
-    if reliable == len(reports):
-        return f"Every garden can grow {name}"
-    if not reliable:
-        return f"No garden here can rely on {name}"
-    return f"{reliable} of {len(reports)} gardens can rely on {name}"
 
 
 def _comparison(page: ClubPage) -> Content:

@@ -539,6 +539,12 @@ SLIPS = [
     ((*PAGE, "--elevaton", "850ft"), "`climwin page --help`"),
     (("suits", RECORD, "--crop", "pea"), "'--crop pea' is not understood here. Leave it out"),
     (("suits", RECORD, "--seson", "cool"), "Did you mean --season?"),
+    # No option may be shortened: it could be short for another than the one meant.
+    (("suits", RECORD, "--seas", "cool"), "'--seas cool' is not understood here. Did you mean"),
+    (
+        ("space", "--logger", "frame.csv", RECORD, "--crop", "pea"),
+        "LOGGER is typed without --logger.",
+    ),
     ((*PAGE, "--at-garden"), "--at-garden has no effect without the garden's height"),
     ((*PAGE, "--warmer", "30F"), "--warmer takes up to 10 degC (18 degF)"),
     ((*PAGE, "--out", "page.pdf"), "ends in .html, got 'page.pdf'. Add --pdf"),

@@ -60,6 +60,8 @@ CAUSES = {
     "out of step": r"two columns are out of step",
     "unrelated": r"(?i)(two places or two years: .* from|one column .* another place or year)",
     "a day late": r"(?i)freezes keep their dates; sums .* day off",
+    "a day early": r"(?i)one of the two columns is a row out: join them by date again",
+    "a day out": r"(?i)freezes keep their dates; sums .* day off",
     "alike": r"(?i)one of the two .* derived from the other, .* in soil, water or a room: .*both",
     "level": r"(all years in one unit before|another place or thermometer)",
     "stations in turns": r"(?i)two stations .* keep one",
@@ -590,16 +592,38 @@ def test_a_maximum_out_of_step_goes_with_the_night_that_it_belongs_to(days, way,
 def test_a_maximum_that_stands_a_day_late_is_in_the_row_below():
     record = changed(lambda v: np.roll(v, 1), ("tmax",), record=shared())
     text = said(record, "a day late")
-    below, above = re.search(
-        r"row below it \(correlation (\S+)\) better than that of the row above \((\S+)\)", text
+    above, below = re.search(
+        r"the row above it on (\d+) days, and as that of the row below it on (\d+)", text
     ).groups()
-    assert float(below) > float(above.replace("\N{MINUS SIGN}", "-"))
-    assert "a day late" in text
+    assert int(above) > int(below)
+    assert "the row below holds the day before" in text
 
 
-def shared():
+def test_a_maximum_that_stands_a_day_early_is_in_the_row_above():
+    record = changed(lambda v: np.roll(v, -1), ("tmax",), record=shared())
+    text = said(record, "a day early")
+    own, above = re.search(
+        r"of its own row on (\d+) days, and as that of the row above it on (\d+)", text
+    ).groups()
+    assert int(own) > int(above)
+    assert "the row above holds the day that follows" in text
+
+
+@pytest.mark.parametrize(("days", "way", "other"), [(1, "late", "early"), (-1, "early", "late")])
+def test_years_with_the_maximum_a_day_out_are_named(days, way, other):
+    record = shared(years=24)
+    last = record["time"].dt.year.values > int(record["time"].dt.year[-1]) - 8
+    moved = np.where(last, np.roll(record["tmax"].values, days), record["tmax"].values)
+    record["tmax"].values[:] = moved
+    text = said(record, "a day out")
+    years = np.unique(record["time"].dt.year.values[last])
+    assert f"In {years[0]} to {years[-1]} the maximum seems to be a day {way}" in text
+    assert f"in the others a day {other}" in text
+
+
+def shared(years=YEARS):
     """A record whose nights and days share their spells, as those of real places do."""
-    record = sound()
+    record = sound(years=years)
     middle = (record["tmin"].values + record["tmax"].values) / 2
     rng = np.random.default_rng(2)
     record["tmin"].values[:] = middle - 5 + rng.normal(0, 1.5, len(middle))

@@ -74,7 +74,7 @@ def test_gardens_that_are_alike_are_not_ranked():
 def test_gardens_that_can_rely_on_a_crop_harvest_in_eight_years_of_ten(monkeypatch, shares, said):
     reports = [SimpleNamespace(crop=cw.crop("potato"), share=share) for share in shares]
     monkeypatch.setattr(pages, "decide", lambda report: SimpleNamespace(lead=report))
-    assert pages._verdict(reports) == said
+    assert pages.ClubPage("club", reports, "C", None).verdict == said
 
 
 def page_of(*spans):

@@ -268,6 +268,11 @@ def day_late(table: Table, large: bool, _: np.random.Generator) -> Table:
     return replace(table, tmax=moved if large else np.where(table.last(10), moved, table.tmax))
 
 
+def day_early(table: Table, large: bool, _: np.random.Generator) -> Table:
+    moved = np.roll(table.tmax, -1)
+    return replace(table, tmax=moved if large else np.where(table.last(10), moved, table.tmax))
+
+
 # --- columns ------------------------------------------------------------------------------
 
 
@@ -566,6 +571,7 @@ FAULTS = (
     Fault("shuffled within years", "1 year", "all years", shuffled_in_years),
     Fault("columns out of step", "2 days", "10 days", out_of_step),
     Fault("maximum a day late", "10 years", "all years", day_late),
+    Fault("maximum a day early", "10 years", "all years", day_early),
     Fault("maximum the same as minimum", "1 month", "all years", no_range),
     Fault("maximum made from minimum", "1 year", "all years", same_range),
     Fault("columns swapped", "1 year", "10 years", swapped),

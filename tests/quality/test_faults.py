@@ -49,6 +49,7 @@ EVIDENCE = {
     "shuffled within years": "little to do with that of the day before",
     "columns out of step": "matches the minimum of 10 days",
     "maximum a day late": "be a day late",
+    "maximum a day early": "be a day early",
     "maximum the same as minimum": "minimum and maximum are the same",
     "maximum made from minimum": "9.0 °C above the minimum",
     "columns swapped": "the minimum lies above the maximum on most days",
@@ -153,6 +154,26 @@ def test_a_command_says_a_doubt_about_the_record_first(
     crop = ["--crop", "pea"] if command == "calendar" else []
     assert main([command, "odd.csv", *crop]) == 0
     assert capsys.readouterr().out.startswith(f"mind: {CHECK_FIRST}The minimum of a day has little")
+
+
+def test_a_club_says_the_doubts_of_its_gardens_first(invented, tmp_path, monkeypatch, capsys):
+    shuffled = next(fault for fault in FAULTS if fault.name == "shuffled within months")
+    table = table_of(invented, years=12)
+    written(table, tmp_path / "sound.csv")
+    written(shuffled.put(table, True, np.random.default_rng(0)), tmp_path / "odd.csv")
+    (tmp_path / "club.toml").write_text(
+        'name = "Pellbrook club"\ncrop = "pea"\ngardens = [\n'
+        '{ name = "Mill", record = "sound.csv", latitude = 46.1, longitude = 7.2 },\n'
+        '{ name = "Terrace", record = "odd.csv", latitude = 46.1, longitude = 7.2 },\n]\n'
+    )
+    monkeypatch.chdir(tmp_path)
+    assert main(["club", "club.toml"]) == 0
+    first, *rest = capsys.readouterr().out.splitlines()
+    assert first.startswith(f"mind: Terrace: {CHECK_FIRST}The minimum of a day has little")
+    assert not any("Mill: Check" in line for line in rest)
+    verdicts = [line for line in rest if not line.startswith("mind: ")]
+    assert [line.partition(": ")[0] for line in verdicts[1:-1]] == ["Mill", "Terrace"]
+    assert verdicts[-1] == "club.html"
 
 
 def test_a_doubt_about_the_record_comes_before_all_others(invented):
