@@ -23,7 +23,7 @@ from typing import NamedTuple
 import numpy as np
 
 from climwin.core.seasons import DAYS
-from climwin.core.stats import LEVEL, smoothed_share, wilson, worth_at_level, z_of
+from climwin.core.stats import COUNTED_YEAR, LEVEL, smoothed_share, wilson, worth_at_level, z_of
 
 BLOCK_YEARS = 5
 """Years of a block: what a year has in common with the next is forgotten in so many (common
@@ -280,7 +280,10 @@ def simultaneous_band(
     How far the furthest date strays, in its own standard errors, is read from resamples in which
     each year has a random weight, the same on all dates (the multiplier bootstrap's sup-t) [1]_:
     neighbouring dates rise and fall together, so it lies far below that of 365 dates each for
-    itself. Each date then has its exact binomial interval [2]_ for a deviation as rare.
+    itself. Years that follow each other are alike, so each counts `COUNTED_YEAR`, which makes the
+    deviation larger by the root of its inverse. Each date then has its exact binomial interval [2]_
+    for a deviation as rare. In simulations such a band holds the whole curve in 0.95 of records
+    whose years are independent, and in 0.90 at a lag-one correlation of 0.3 (``tests/odds``).
 
     References
     ----------
@@ -312,7 +315,7 @@ def simultaneous_band(
         strayed = np.abs(weights @ residual) / error
         furthest[some : some + _AT_ONCE] = strayed.max(axis=-1)
     reach = max(float(np.quantile(furthest, level)), z_of(level))
-    tail = float(ndtr(-reach))
+    tail = float(ndtr(-reach / np.sqrt(COUNTED_YEAR)))
     # Many dates have the same counts: each pair of them is worked out once.
     pairs, place = np.unique(np.stack([hits, counted]), axis=1, return_inverse=True)
     place = place.ravel()  # NumPy 2.0 gives it an axis more

@@ -60,11 +60,17 @@ OF_TODAY = (
     "as they were."
 )
 """Which climate is told of where: how to read the page, and no doubt by itself."""
-CHART_CLIMATE = (
-    "Harvests are what the weather of each past year would give in today's climate; mild spells "
-    "and chances of a freeze are of the years as they were."
-)
-"""Whose climate a live chart's odds are of."""
+CHART_CLIMATE = {
+    "today": (
+        "Harvests and chances of a freeze are what the weather of each past year would give in "
+        "today's climate; mild spells are of the years as they were."
+    ),
+    "record": (
+        "Harvests are what the weather of each past year would give in today's climate; mild "
+        "spells and chances of a freeze are of the years as they were."
+    ),
+}
+"""Whose climate a live chart's odds are of, by that whose odds of a freeze lead."""
 HOW_FILLED = "Missing days are filled in"
 """How a sentence begins that says how gaps are drawn."""
 
@@ -433,7 +439,7 @@ def _only_as_recorded(daily: xr.Dataset) -> str:
 
 def chart_climate(report: GardenReport) -> str:
     """Whose climate the live chart's odds are of; nothing where there is one alone."""
-    return "" if report.today is None else CHART_CLIMATE
+    return "" if report.today is None else CHART_CLIMATE[report.leading("spring freeze")]
 
 
 def _report_missing(report: GardenReport) -> str:

@@ -14,7 +14,7 @@ import xarray as xr
 
 from climwin.climate.freeze import freeze_odds, temperature_grids
 from climwin.climate.imputation import LEAST_MEASURED, covered_days, drawn_grids
-from climwin.climate.level import todays_climate
+from climwin.climate.level import leading_climate, todays_climate
 from climwin.climate.percentiles import day_bands
 from climwin.climate.resolution import steps
 from climwin.climate.windows import DECIMALS, MEAN_DAYS, running_mean
@@ -41,8 +41,10 @@ from climwin.planning.evaluate import (
     Calendar,
     Result,
     SweptYears,
+    at_day,
     over_sites,
     sweep_years,
+    with_elsewhere,
 )
 from climwin.planning.growth import HARVEST, OPEN, REASONS
 from climwin.planning.plan import MOST_WEEKS, OUTDOORS, Plan
@@ -59,6 +61,7 @@ PERENNIAL_START = "04-01"
 """Where a plan of a perennial says it starts, which plays no part."""
 DRAWN_DECIMALS = 2
 """Of a degree drawn for a missing day: finer than any thermometer is read (common practice)."""
+_ELSEWHERE = ("elsewhere_harvested", "elsewhere_known")
 ODDS = (0.9, 0.5, 0.1)
 """Chances of a freeze whose dates the chart shows."""
 
@@ -84,7 +87,9 @@ def record_numbers(daily: xr.Dataset, name: str) -> dict[str, Any]:
         for each day on which a season may begin, the rows of the seasons that lie inside the
         record; row 0 is a year without values before the first one. ``drawn_tmean`` and
         ``drawn_tmin`` have what is drawn on the missing days of the seasons that are drawn, whose
-        rows are ``drawn_windows``, by first day, and ``drawn_freezes``.
+        rows are ``drawn_windows``, by first day, and ``drawn_freezes``. ``todays_shift`` is how far
+        today's level lies above the record's, or None; ``freeze_shift``, by how much minima are
+        moved before freezes are counted: by that where today's climate leads, else by 0 [degC].
 
     Raises
     ------
@@ -109,6 +114,8 @@ def record_numbers(daily: xr.Dataset, name: str) -> dict[str, Any]:
     years = tmean["year"].values
     season_starts = {coldest, int(usual.argmin()) + 1, int(usual.argmax()) + 1}
     season_rows = {str(day): _season_rows(tmean, day) for day in season_starts}
+    shift = _todays_shift(daily)
+    is_moved = shift is not None and leading_climate(daily, "spring freeze") == "today"
     return {
         "name": name,
         "scenario": {units: scenario_in(scenario_of(daily), units) for units in get_args(Units)},
@@ -124,7 +131,8 @@ def record_numbers(daily: xr.Dataset, name: str) -> dict[str, Any]:
         "warmest_day": warmest,
         "season_rows": season_rows,
         **_drawn_numbers(daily, season_rows, coldest),
-        "todays_shift": _todays_shift(daily),
+        "todays_shift": shift,
+        "freeze_shift": shift["tmin"] if shift and is_moved else 0.0,
         "bands": _to_lists(day_bands(daily["tmean"])["tmean"].transpose("percentile", ...).values),
     }
 
@@ -315,9 +323,9 @@ def outcomes(plans: Sequence[Plan], daily: xr.Dataset) -> list[dict[str, Any]]:
         ``level_spread``, by start day: the standard error of the share of harvests that comes from
         that of the level, else None. ``best_dates``, first and last day of the start dates
         that lead, see `best_dates`, None where no year is known; ``best_date``, the best of them;
-        and ``best_share``, the share of harvests from dates chosen without the years that judge
-        them, see `climwin.planning.selection`. A perennial has no best dates, and in
-        each row the same in every column.
+        ``best_share``, the share of harvests from dates chosen without the years that judge them,
+        see `climwin.planning.selection`, and ``best_interval``, its two ends. A perennial has no
+        best dates, and in each row the same in every column.
     """
 
     def kernel(sites: FilledSites, calendar: Calendar) -> tuple[np.ndarray, ...]:
@@ -334,7 +342,8 @@ def outcomes(plans: Sequence[Plan], daily: xr.Dataset) -> list[dict[str, Any]]:
             Result("harvest_day", ("plan", "quantile", "start_day"), np.int16),
             Result("need_days", by_start, np.int16),
             Result("per_degree", by_start, np.float64),
-            *(Result(f"best_{name}", ("plan",)) for name in ("first", "day", "last", "share")),
+            *(Result(f"best_{name}", ("plan",)) for name in ("first", "day", "last")),
+            *(Result(name, ("plan",)) for name in _ELSEWHERE),
         ],
         sizes={
             "plan": len(plans),
@@ -342,7 +351,11 @@ def outcomes(plans: Sequence[Plan], daily: xr.Dataset) -> list[dict[str, Any]]:
             "quantile": len(HARVEST_LEVELS),
         },
     )
-    grown["level_spread"] = abs(grown["per_degree"]) * level_error_of(daily)
+    level_error = level_error_of(daily)
+    grown["level_spread"] = abs(grown["per_degree"]) * level_error
+    on_best_day = at_day(grown["per_degree"], grown["best_day"])
+    counted = (grown[name] for name in _ELSEWHERE)
+    grown = with_elsewhere(grown, *counted, on_best_day * level_error)
     grown = grown.assign_attrs(climate=climate_of(daily))
     return [_packed_outcomes(plan, grown.isel(plan=i)) for i, plan in enumerate(plans)]
 
@@ -365,8 +378,8 @@ def _of_plan(plan: Plan, sites: FilledSites, calendar: Calendar) -> tuple[np.nda
     )
     by_start = (np.broadcast_to(array, (*array.shape[:-1], DAYS)) for array in arrays)
     chosen = swept.chosen
-    share = chosen.harvested / chosen.known if chosen.known else np.nan
-    best = (np.array(value) for value in (chosen.first, chosen.best, chosen.last, share))
+    days = (chosen.first, chosen.best, chosen.last)
+    best = (np.array(value) for value in (*days, chosen.harvested, chosen.known))
     return *by_start, *best
 
 
@@ -387,11 +400,12 @@ def _packed_best(plan: Plan, best: xr.Dataset) -> dict[str, Any]:
     """The dates that lead, as numbers."""
     if plan.crop.is_perennial or np.isnan(best["best_day"]):
         start = day_number(PERENNIAL_START)
-        return {"best_dates": None, "best_date": start, "best_share": None}
+        return {"best_dates": None, "best_date": start, "best_share": None, "best_interval": None}
     return {
         "best_dates": [int(best["best_first"]), int(best["best_last"])],
         "best_date": int(best["best_day"]),
-        "best_share": float(best["best_share"]),
+        "best_share": float(best["elsewhere_share"]),
+        "best_interval": [float(best[f"elsewhere_{end}"]) for end in ("low", "high")],
     }
 
 

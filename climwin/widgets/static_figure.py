@@ -47,8 +47,9 @@ def _plans(_: Inputs, report: GardenReport) -> Figure:
 
 def _freeze(inputs: Inputs, report: GardenReport) -> Figure:
     threshold = inputs.state["threshold"]
-    chance = freeze_chance(freeze_dates(report.daily, threshold))
-    odds = freeze_odds(report.daily, threshold, method="smoothed")
+    daily = report.of_climate(report.leading("spring freeze")).daily
+    chance = freeze_chance(freeze_dates(daily, threshold))
+    odds = freeze_odds(daily, threshold, method="smoothed")
     return freeze_curve(chance, odds, units=inputs.units)
 
 

@@ -93,12 +93,14 @@ def _caveats(inputs: Inputs) -> dict[str, Any]:
     """Where the numbers of these years could mislead, in words."""
     today = dt.date.today()
     caveats = record_caveats(inputs.years, today, inputs.units, garden=inputs.garden)
-    is_moved = climate_of(inputs.ahead) != climate_of(inputs.years)
-    return {"sentences": [*caveats, *[CHART_CLIMATE] * is_moved]}
+    if climate_of(inputs.ahead) != climate_of(inputs.years):
+        caveats = (*caveats, CHART_CLIMATE[leading_climate(inputs.years, "spring freeze")])
+    return {"sentences": list(caveats)}
 
 
 def _freeze(inputs: Inputs) -> dict[str, Any]:
-    return payload.freeze_intervals(inputs.years, inputs.state["threshold"])
+    moved = in_climate(inputs.years, leading_climate(inputs.years, "spring freeze"))
+    return payload.freeze_intervals(moved, inputs.state["threshold"])
 
 
 def _trend(inputs: Inputs) -> dict[str, Any]:

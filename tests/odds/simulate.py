@@ -544,7 +544,7 @@ def main() -> None:
 
 def _count_rates(kept: dict[str, Any], given: argparse.Namespace) -> None:
     start = time.perf_counter()
-    for years, lag_one in itertools.product((20, 30, 40, 80), (0.0, 0.2, 0.4)):
+    for years, lag_one in itertools.product((10, 15, 20, 30, 40, 80), (0.0, 0.2, 0.4)):
         rows = kept.setdefault("rates", [])
         done = {(row["years"], row["lag-one"]) for row in rows}
         if (years, lag_one) in done or time.perf_counter() - start > given.seconds:

@@ -209,9 +209,15 @@ def test_years_that_hang_on_missing_days_are_counted():
 
 
 def test_the_live_chart_says_which_climate_it_counts_harvests_and_freezes_in(pellbrook):
-    said = "would give in today's climate; mild spells and chances of a frost are of the years"
+    said = "Harvests and chances of a frost are what the weather of each past year would give in"
     assert pellbrook.today is not None
+    assert pellbrook.leading("spring freeze") == "today"
     assert said in " ".join(plain(Page(pellbrook, "C", TODAY).section("live")).split())
+    milder = report_of(cw.warm_by(clean(), 12))
+    assert milder.today is not None
+    assert milder.leading("spring freeze") == "record"
+    said = "mild spells and chances of a frost are of the years as they were"
+    assert said in " ".join(plain(Page(milder, "C", TODAY).section("live")).split())
     short = report_of(clean().sel(time=slice("2010")))
     assert short.today is None  # 12 years have no climate but their own
     assert "as they were" not in plain(Page(short, "C", TODAY).section("live"))

@@ -321,7 +321,7 @@ def test_caveats_are_those_of_the_years_and_the_garden(daily):
             "It has grown warmer here, by ",
             "In 2 of 40 years a missing day may hide the last or the first freeze.",
             "Your garden is 1,575 ft above the station",
-            "Harvests are what the weather of each past year would give in today's climate",
+            "Harvests and chances of a freeze are what the weather of each past year would give in",
         ),
         strict=True,
     ):
@@ -485,6 +485,8 @@ def test_a_still_picture_stands_in_with_its_words(daily, cauliflower, logger, pa
     need = int(ahead["days_outdoors"].median())
     odds = cw.odds_shorter(windows, need).sel(part="longest")
     enough = int(odds["known"]) - int(odds["shorter"])
+    risk = cw.freeze_odds(daily, levels=(0.1,), method="smoothed", climate="today")
+    last = day_name(risk["last_spring"].item())
     made = {
         "freeze": lambda: freeze_panel(daily),
         "window": lambda: window_panel(daily, plans=late),
@@ -492,7 +494,7 @@ def test_a_still_picture_stands_in_with_its_words(daily, cauliflower, logger, pa
         "cover": lambda: cover_panel(daily, logger),
     }[part]()
     said = {
-        "freeze": "Nine years in ten have no night of 0 °C or colder from 17 May on",
+        "freeze": f"Nine years in ten have no night of 0 °C or colder from {last} on",
         "window": f"after 6 weeks under cover in {enough} of",
         "plans": "Sown in a cold frame: best ",
         "cover": "too hot on 1 day",

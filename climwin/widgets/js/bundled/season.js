@@ -1,5 +1,5 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources e5fc45179608b27f3a327c53fcc148a0b1e87d8fc9a75de57dcaf90e1fe1f0ad
+// sources 201f419736e79b4c631ed5ea98cbb7be6c05967ec8744e3eb837cebb76ff3513
 // text 77b233ee6bfbe7bcf617ec03bbf4337b991e26a02be43fb523b4d21a2b4eb771
 // src/elements.js
 var KEEP_KEYS = { "data-lm-suppress-shortcuts": "true" };

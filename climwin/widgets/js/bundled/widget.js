@@ -1,6 +1,6 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources e5fc45179608b27f3a327c53fcc148a0b1e87d8fc9a75de57dcaf90e1fe1f0ad
-// text 834115ba80d675b2cdf8abbec9135cc9ba5d0daa46183b2854d968f209878ca0
+// sources 201f419736e79b4c631ed5ea98cbb7be6c05967ec8744e3eb837cebb76ff3513
+// text d46e470e4304f0b0ae7e43d2fc5ce0d2eb1f15df7c6245119fdbc486c917784b
 // ../../core/wording.json
 var wording_default = {
   months: ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"],
@@ -1119,13 +1119,13 @@ function windowsOn(panel) {
 
 // src/freezes.js
 var HALVES = ["spring", "autumn"];
-function freezeDates(record, thresholdC) {
+function freezeDates(record, thresholdC, asked = thresholdC) {
   const { minimum, coldest_day: coldest, warmest_day: warmest } = record;
   const midsummer = modulo(warmest - coldest, DAYS);
   const start = seasonOffset(coldest) + 1;
   const freezesOf = (minima2, row) => {
     const season = seasonOf(minima2, row, coldest);
-    const limits = nightLimits(record, row, coldest, thresholdC);
+    const limits = nightLimits(record, row, coldest, thresholdC, asked);
     const nights = daysThat(DAYS, (i) => season[i] <= limits[i]);
     return {
       spring: midsummer ? nights.lastIndexOf(1, midsummer - 1) : -1,
@@ -1375,6 +1375,7 @@ function outcomeGrid(packed) {
     bestDates: packed.best_dates,
     bestDate: packed.best_date,
     bestShare: packed.best_share,
+    bestInterval: packed.best_interval,
     on: (startDay) => years2.map((row) => outcomeAt(row * DAYS + startDay - 1)),
     needDays: (startDay) => packed.need_days[startDay - 1],
     climate: packed.climate,
@@ -1406,7 +1407,10 @@ function countOutcomes(outcomes, constants) {
 function harvestIntervals({ share, worth }, grid, startDay, constants) {
   const drift = constants.drifts.harvest[grid.climate];
   const spread = grid.levelSpread(startDay);
-  return intervals(share, constants.counted_year * worth, drift, constants, spread);
+  const ahead = intervals(share, constants.counted_year * worth, drift, constants, spread);
+  if (startDay !== grid.bestDate || !grid.bestInterval) return ahead;
+  const [low, high] = grid.bestInterval;
+  return { ...ahead, low, high };
 }
 function harvestShares(grid, constants) {
   return range(DAYS).map((i) => countOutcomes(grid.on(i + 1), constants).share);
@@ -1603,7 +1607,8 @@ function createPanel(given, onMove) {
     get freezes() {
       const { threshold } = panel.state;
       return once("freezes", threshold, () => {
-        const dates = freezeDates(panel.record, threshold);
+        const moved = threshold - panel.record.freeze_shift;
+        const dates = freezeDates(panel.record, moved, threshold);
         return { dates, chance: freezeChance(panel.record, dates) };
       });
     },

@@ -10,9 +10,10 @@ const HALVES = ["spring", "autumn"];
 /**
  * Last spring and first autumn freeze of every year, in days from 1 January of its own year: NaN
  * where there was none, null where a gap hides it. `drawn_spring` and `drawn_autumn` are then the
- * same days in each draw, endless where there is none; null where draws cannot tell.
+ * same days in each draw, endless where there is none; null where draws cannot tell. `asked` is the
+ * threshold before the record was moved, as for `nightLimits`.
  */
-export function freezeDates(record, thresholdC) {
+export function freezeDates(record, thresholdC, asked = thresholdC) {
   const { minimum, coldest_day: coldest, warmest_day: warmest } = record;
   const midsummer = modulo(warmest - coldest, DAYS);
   const start = seasonOffset(coldest) + 1;
@@ -20,7 +21,7 @@ export function freezeDates(record, thresholdC) {
   /** Day of the season, -1 for none, of the last freeze before midsummer and the first after. */
   const freezesOf = (minima, row) => {
     const season = seasonOf(minima, row, coldest);
-    const limits = nightLimits(record, row, coldest, thresholdC);
+    const limits = nightLimits(record, row, coldest, thresholdC, asked);
     const nights = daysThat(DAYS, (i) => season[i] <= limits[i]);
     return {
       spring: midsummer ? nights.lastIndexOf(1, midsummer - 1) : -1,

@@ -18,7 +18,8 @@ export const MIDDLE = 1;
  * that the crop stands outdoors. `climate` is that of the years, and `levelSpread(startDay)` what the
  * doubt about today's level adds to the standard error of the share of harvests. `bestDates` is the first and last day of the start dates whose
  * expected crop comes near the best, null where no year is known, `bestDate` the best of them, and
- * `bestShare` the share of harvests in years that were not used to choose them.
+ * `bestShare` the share of harvests in years that were not used to choose them, `bestInterval` its
+ * two ends.
  */
 export function outcomeGrid(packed) {
   const codes = unpackOutcomes(packed.codes);
@@ -32,6 +33,7 @@ export function outcomeGrid(packed) {
     bestDates: packed.best_dates,
     bestDate: packed.best_date,
     bestShare: packed.best_share,
+    bestInterval: packed.best_interval,
     on: (startDay) => years.map((row) => outcomeAt(row * DAYS + startDay - 1)),
     needDays: (startDay) => packed.need_days[startDay - 1],
     climate: packed.climate,
@@ -74,11 +76,17 @@ export function countOutcomes(outcomes, constants) {
   };
 }
 
-/** Intervals of the odds of a harvest from one start day of a grid, whose countOutcomes these are. */
+/**
+ * Intervals of the odds of a harvest from one start day of a grid, whose countOutcomes these are. The
+ * long-run odds of the best date are those of years that were not used to choose it.
+ */
 export function harvestIntervals({ share, worth }, grid, startDay, constants) {
   const drift = constants.drifts.harvest[grid.climate];
   const spread = grid.levelSpread(startDay);
-  return intervals(share, constants.counted_year * worth, drift, constants, spread);
+  const ahead = intervals(share, constants.counted_year * worth, drift, constants, spread);
+  if (startDay !== grid.bestDate || !grid.bestInterval) return ahead;
+  const [low, high] = grid.bestInterval;
+  return { ...ahead, low, high };
 }
 
 /** Share of harvests over the years, by start day; NaN where no year has an answer. */

@@ -132,7 +132,8 @@ export function createPanel(given, onMove) {
     get freezes() {
       const { threshold } = panel.state;
       return once("freezes", threshold, () => {
-        const dates = freezeDates(panel.record, threshold);
+        const moved = threshold - panel.record.freeze_shift; // years at today's level, or as they were
+        const dates = freezeDates(panel.record, moved, threshold);
         return { dates, chance: freezeChance(panel.record, dates) };
       });
     },
