@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from typing import Any, NamedTuple
 
@@ -14,7 +14,7 @@ from climwin.core.errors import Call, InputError, Parameter
 from climwin.core.formatting import counted, fixed
 from climwin.core.provenance import check_alike
 from climwin.core.schema import VARIABLES, DataGapError, Temperature, apply, check_units, variable
-from climwin.core.stats import LEVEL, z_of
+from climwin.core.stats import LEVEL
 from climwin.crops.model import COMMON_PRACTICE
 from climwin.io.logger_plausibility import SPARSE_H, refuse_against_outdoors
 
@@ -46,15 +46,18 @@ _READINGS_OF_A_LOG = 20  # with fewer the interval means nothing
 _DAYS_OF_A_SIDE = 8  # least number of days on either side of a bend
 _SHARE_OF_A_SIDE = 0.1
 _KNEES = 60  # bends that are tried
-_RESAMPLES, _KNEES_RESAMPLED = 100, 16
-_RESAMPLING_SEED = 16
-_BLOCK_DAYS = 3  # least length of a block
-_CLEARLY_STRAIGHT = -4.0
-"""Gain of a bend below which the log is clear evidence against one: odds of seven to one, see
-`climwin.climate.breakpoints.CLEARLY`."""
+_CHANGE_OF_SLOPE = 0.6
+"""Standard deviation of the change of slope at a bend, before the log is seen (our choice): vents
+that half open change a slope by 0.6, a cap by 1.3, shade by 0.3. Intervals hardly depend on it."""
+_SLOW_SHARE, _SLOW_LAG_ONE = 0.05, 0.97
+"""Share of the scatter that lasts for a month, and its correlation from day to day: chosen on two
+pairs of ``tests/odds/COVERS.md``, where springs have levels of their own."""
+_LINES_DRAWN = 40
+_DRAWING_SEED = 16
 _LEAST_PAIRS = 5  # pairs of successive days for estimating autocorrelation
 _MOST_LASTING = 0.9
 _LEAST_FREEDOM = 3.0  # with less Student's t is useless
+_FEWEST_INDEPENDENT = 6.0
 _EXACT_C = 1e-9  # residuals this small mean an exact fit
 _STEPS = 48  # times of the day for its mean
 
@@ -77,6 +80,8 @@ class Response:
     freedom : float
         Degrees of freedom of the errors: independent days minus fitted parameters; 0 if the line
         was not fitted.
+    drawn : tuple of Response
+        Lines drawn at random from those that the logger allows; none if the line was not fitted.
     """
 
     intercept_c: float
@@ -87,6 +92,7 @@ class Response:
     knee_c: float | None = None
     slope_above: float | None = None
     freedom: float = 0.0
+    drawn: tuple[Response, ...] = field(default=(), repr=False)
 
     def __post_init__(self) -> None:
         if self.spread_c < 0:
@@ -109,9 +115,7 @@ class Response:
         level : float
             Confidence, 0 to 1.
         """
-        from scipy import stats
-
-        t = float(stats.t.isf((1 - level) / 2, self.freedom)) if self.freedom else 0.0
+        t = _t_of(self.freedom, level) if self.freedom else 0.0
         return (
             (
                 self.intercept_c - t * self.intercept_error_c,
@@ -339,8 +343,8 @@ def fit_cover(inside: xr.Dataset, daily: xr.Dataset, *, name: str = "my space") 
     -------
     Cover
         Minimum and maximum inside, each regressed on the outdoor one by least squares, with
-        standard errors and the residual spread. The line has a bend if that fits better, as with
-        opening vents, a cap or a heater.
+        standard errors and the residual spread. The line has a bend if that is likelier than none,
+        as with opening vents, a cap or a heater.
 
     Raises
     ------
@@ -353,28 +357,25 @@ def fit_cover(inside: xr.Dataset, daily: xr.Dataset, *, name: str = "my space") 
 
     Notes
     -----
-    The errors allow for weather that lasts: residuals of successive days are a first-order
-    autoregression, with its coefficient corrected for small-sample bias [1]_, and Student's t
-    counts independent days only. A bend is used if it lowers the Bayesian information criterion,
-    over independent days [2]_; the errors then allow for its uncertain position [3]_. Unless the
-    log is clear evidence against a bend, the errors are at least those of a block bootstrap [4]_:
-    each resample is fitted straight and with its own best bend, and takes one of the two by the
-    weight of the criterion, so that a missed bend counts too. Outside the range of the logger's
-    days the line is an extrapolation. A station that reads its extremes in the morning assigns them
-    to other days than the logger, which widens the spread.
+    A straight line and lines with a bend at each of sixty temperatures are fitted, and weighed by
+    how likely the log makes them [1]_, before which a bend is as likely as none. The errors are
+    those of all lines together, so a bend that the log hardly shows makes them larger. They allow
+    for weather that lasts: residuals of successive days are a first-order autoregression, with its
+    coefficient corrected for small-sample bias [2]_, and a twentieth of their variance lasts for a
+    month. Evidence counts independent days, given how long both the residuals and the weather
+    outdoors last [3]_. Outside the range of the logger's days the line is an extrapolation. A
+    station that reads its extremes in the morning assigns them to other days than the logger, which
+    widens the spread.
 
     References
     ----------
-    .. [1] F. H. C. Marriott and J. A. Pope, "Bias in the estimation of autocorrelations,"
+    .. [1] J. A. Hoeting, D. Madigan, A. E. Raftery and C. T. Volinsky, "Bayesian model averaging: a
+       tutorial," Statistical Science 14:382-417, 1999 (from memory).
+    .. [2] F. H. C. Marriott and J. A. Pope, "Bias in the estimation of autocorrelations,"
        Biometrika 41:390-402, 1954 (from memory).
-    .. [2] G. Schwarz, "Estimating the dimension of a model," Annals of Statistics 6:461-464, 1978
-       (from memory).
-    .. [3] V. M. R. Muggeo, "Estimating regression models with unknown break-points," Statistics in
-       Medicine 22:3055-3071, 2003 (from memory).
-    .. [4] H. R. Künsch, "The jackknife and the bootstrap for general stationary observations,"
-       Annals of Statistics 17:1217-1241, 1989; blocks that close to a circle: D. N. Politis and
-       J. P. Romano, "A circular block-resampling procedure for stationary data," in "Exploring the
-       Limits of Bootstrap," Wiley, 1992 (from memory).
+    .. [3] G. V. Bayley and J. M. Hammersley, "The 'effective' number of independent observations in
+       an autocorrelated time series," Supplement to the Journal of the Royal Statistical Society
+       8:184-197, 1946 (from memory).
 
     Examples
     --------
@@ -445,30 +446,96 @@ def _response(x: np.ndarray, y: np.ndarray, dates: np.ndarray) -> Response:
             "weather."
         )
         raise DataGapError(msg)
-    straight = _fitted(_design(x), y)
-    knee = _knee(x, y)
-    if knee is None:
-        return _with_errors(_design(x), straight, dates, None)
-    bent = _fitted(_design(x, knee), y)
-    independent = _independent_days(bent.residuals, dates, parameters=4)
-    gain = _gain(straight, bent, independent)
-    if gain > 0:
-        line = _with_errors(_design(x, knee), bent, dates, knee)
-    else:
-        line = _with_errors(_design(x), straight, dates, None)
-    if gain < _CLEARLY_STRAIGHT:
-        return line
-    return _with_resampled_errors(line, x, y, independent)
+    lines = _possible_lines(x, y, dates)
+    is_bent = lines.chance[1:].sum() > 0.5
+    best = 1 + int(lines.chance[1:].argmax()) if is_bent else 0
+    fitted = lines.response(best)
+    freedom = max(lines.independent - (3 if is_bent else 2), _LEAST_FREEDOM)
+    t = _t_of(freedom)
+    return replace(
+        fitted,
+        intercept_error_c=_reach(lines, 0, fitted.intercept_c, freedom) / t,
+        slope_error=_reach(lines, 1, fitted.slope, freedom) / t,
+        freedom=freedom,
+        drawn=_drawn(lines, freedom),
+    )
 
 
-class _Fitted(NamedTuple):
-    """Least-squares fit of one design."""
+class _Lines(NamedTuple):
+    """Lines that may be true: a straight one first, then those with a bend."""
 
+    knee_c: tuple[float | None, ...]
     coefficients: np.ndarray
-    residuals: np.ndarray
+    """Intercept, slope, and change of slope above the bend, shape (lines, 3). [degC, 1, 1]"""
+    covariance: np.ndarray
+    """Of the coefficients, shape (lines, 3, 3)."""
+    spread_c: np.ndarray
+    """Of single days around each, shape (lines,)."""
+    chance: np.ndarray
+    """How likely the log makes each, shape (lines,); the sum is 1."""
+    independent: float
+    """Number of independent days."""
+
+    def response(self, place: int, coefficients: np.ndarray | None = None) -> Response:
+        """One of the lines; with other coefficients if they are given."""
+        intercept, slope, change = (
+            self.coefficients[place] if coefficients is None else coefficients
+        ).tolist()
+        knee = self.knee_c[place]
+        return Response(
+            intercept_c=intercept,
+            slope=slope,
+            spread_c=float(self.spread_c[place]),
+            knee_c=knee,
+            slope_above=None if knee is None else slope + change,
+        )
 
 
-def _design(x: np.ndarray, knee: float | None = None) -> np.ndarray:
+def _possible_lines(x: np.ndarray, y: np.ndarray, dates: np.ndarray) -> _Lines:
+    """Fit a straight line and lines with a bend, and weigh them; see `fit_cover`."""
+    knees: tuple[float | None, ...] = (None, *_knees(x))
+    designs = [_design(x, knee) for knee in knees]
+    residuals = [y - each @ np.linalg.lstsq(each, y)[0] for each in designs]
+    nearest = min(residuals, key=lambda each: float((each**2).sum()))
+    lasting = _persistence(nearest, dates, parameters=4)
+    both = lasting * _persistence(x - x.mean(), dates, parameters=1)
+    days = len(x)
+    evidence_days = max(days * (1 - both) / (1 + both), _FEWEST_INDEPENDENT)
+    alike = (1 - _SLOW_SHARE) * lasting ** np.abs(np.subtract.outer(dates, dates))
+    alike += _SLOW_SHARE * _SLOW_LAG_ONE ** np.abs(np.subtract.outer(dates, dates))
+    exact = _EXACT_C**2
+    before = max(float((nearest**2).mean()), exact) / _CHANGE_OF_SLOPE**2
+
+    coefficients, covariance = np.zeros((len(knees), 3)), np.zeros((len(knees), 3, 3))
+    spread, evidence = np.zeros(len(knees)), np.zeros(len(knees))
+    for place, design in enumerate(designs):
+        count = design.shape[1]
+        # What is known of the change of slope before is worth as much as some days.
+        known = np.diag([0.0, 0.0, before * days / evidence_days][:count])
+        squares = design.T @ design + known
+        inverse = np.linalg.inv(squares)
+        to_coefficients = inverse @ design.T
+        own = to_coefficients @ y
+        left = float(((y - design @ own) ** 2).sum())
+        among = to_coefficients @ alike
+        # Correlated residuals have a smaller sum of squares than independent ones.
+        variance = left / (days - float((among * design.T).sum()))
+        drawn_in = inverse @ known * _CHANGE_OF_SLOPE
+        coefficients[place, :count] = own
+        covariance[place, :count, :count] = (
+            variance * among @ to_coefficients.T + drawn_in @ drawn_in.T
+        )
+        spread[place] = np.sqrt(variance)
+        misfit = max(left + float(own @ known @ own), days * exact)
+        evidence[place] = -(evidence_days - 2) * np.log(misfit) / 2
+        evidence[place] -= np.linalg.slogdet(squares * evidence_days / days)[1] / 2
+    evidence[1:] += np.log(before) / 2 - np.log(max(len(knees) - 1, 1))
+    chance = np.exp(evidence - evidence.max())
+    independent = max(days * (1 - lasting) / (1 + lasting), _FEWEST_INDEPENDENT)
+    return _Lines(knees, coefficients, covariance, spread, chance / chance.sum(), independent)
+
+
+def _design(x: np.ndarray, knee: float | None) -> np.ndarray:
     """Columns of the intercept, the slope, and the change of slope above the bend."""
     columns = [np.ones_like(x), x]
     if knee is not None:
@@ -476,105 +543,14 @@ def _design(x: np.ndarray, knee: float | None = None) -> np.ndarray:
     return np.stack(columns, axis=1)
 
 
-def _fitted(design: np.ndarray, y: np.ndarray) -> _Fitted:
-    coefficients, *_ = np.linalg.lstsq(design, y)
-    return _Fitted(coefficients, y - design @ coefficients)
-
-
-def _days_of_a_side(days: int) -> int:
-    """Least number of days on either side of a bend."""
-    return max(_DAYS_OF_A_SIDE, int(_SHARE_OF_A_SIDE * days))
-
-
-def _knee(x: np.ndarray, y: np.ndarray) -> float | None:
-    """The best bend with enough days on either side; None in a short log."""
+def _knees(x: np.ndarray) -> list[float]:
+    """Bends with enough days on either side; none in a short log."""
     ordered = np.sort(x)
-    least = _days_of_a_side(len(x))
+    least = max(_DAYS_OF_A_SIDE, int(_SHARE_OF_A_SIDE * len(x)))
     if len(x) < 2 * least or ordered[-least - 1] <= ordered[least]:
-        return None
-    knees = np.linspace(ordered[least], ordered[-least - 1], _KNEES)
-    squares = [(_fitted(_design(x, knee), y).residuals ** 2).sum() for knee in knees]
-    return float(knees[int(np.argmin(squares))])
-
-
-def _with_resampled_errors(
-    line: Response, x: np.ndarray, y: np.ndarray, independent: float
-) -> Response:
-    """The response, with errors at least as large as those of a block bootstrap.
-
-    A bend may be missed, or found where there is none. Each resample is fitted straight and with
-    its own best bend, and takes one of the two with the weight of the Bayesian information
-    criterion. So the errors allow for a bend that the log hardly shows.
-    """
-    intercepts, slopes = _resampled_lines(x, y, independent)
-    z = z_of(LEVEL)
-    reach_c, reach = (
-        float(np.quantile(np.abs(resampled - fitted), LEVEL))
-        for resampled, fitted in ((intercepts, line.intercept_c), (slopes, line.slope))
-    )
-    return replace(
-        line,
-        intercept_error_c=max(line.intercept_error_c, reach_c / z),
-        slope_error=max(line.slope_error, reach / z),
-    )
-
-
-def _resampled_lines(
-    x: np.ndarray, y: np.ndarray, independent: float
-) -> tuple[np.ndarray, np.ndarray]:
-    """Intercept and slope (on the colder side) of bootstrap resamples, shape (resamples,).
-
-    Circular block bootstrap, see `fit_cover`.
-    """
-    rng = np.random.default_rng(_RESAMPLING_SEED)
-    days = len(x)
-    length = int(np.clip(round(1.5 * days / independent), _BLOCK_DAYS, days // 4))
-    first = rng.integers(0, days, size=(_RESAMPLES, -(-days // length), 1))
-    drawn = ((first + np.arange(length)) % days).reshape(_RESAMPLES, -1)[:, :days]
-    times = np.stack([np.bincount(each, minlength=days) for each in drawn]).astype(float)
-
-    middle = x.mean()
-    columns = np.stack([np.ones(days), x - middle], axis=1)
-    least = _days_of_a_side(days)
-    ordered = np.sort(x)
-    knees = np.linspace(ordered[least], ordered[-least - 1], _KNEES_RESAMPLED)
-    beyond = np.maximum(x - knees[:, None], 0.0)
-
-    # Normal equations of every resample with every bend, as sums over its days.
-    straight = np.einsum("rd,di,dj->rij", times, columns, columns)
-    straight_y = times @ (columns * y[:, None])
-    bent = np.zeros((_RESAMPLES, len(knees), 3, 3))
-    bent[..., :2, :2] = straight[:, None]
-    for place in range(2):
-        bent[..., place, 2] = bent[..., 2, place] = times @ (columns[:, place] * beyond).T
-    bent[..., 2, 2] = times @ (beyond**2).T
-    bent[..., 2, 2] += 1e-6  # keeps a resample without days above the bend solvable
-    bent_y = np.concatenate(
-        [np.repeat(straight_y[:, None], len(knees), axis=1), (times @ (beyond * y).T)[..., None]],
-        axis=-1,
-    )
-    of_straight = np.linalg.solve(straight, straight_y[..., None])[..., 0]
-    of_bent = np.linalg.solve(bent, bent_y[..., None])[..., 0]
-    total = times @ y**2
-    left_straight = total - (of_straight * straight_y).sum(-1)
-    left_bent = total[:, None] - (of_bent * bent_y).sum(-1)
-    best = left_bent.argmin(axis=1)
-    each = np.arange(_RESAMPLES)
-    exact = days * _EXACT_C**2
-    ratio = np.maximum(left_bent[each, best], exact) / np.maximum(left_straight, exact)
-    gain = -independent * np.log(ratio) - 2 * np.log(independent)
-    is_bent = rng.random(_RESAMPLES) < 1 / (1 + np.exp(-np.clip(gain, -100, 100) / 2))
-    chosen = np.where(is_bent[:, None], of_bent[each, best, :2], of_straight)
-    return chosen[:, 0] - chosen[:, 1] * middle, chosen[:, 1]
-
-
-def _gain(straight: _Fitted, bent: _Fitted, independent: float) -> float:
-    """By how much a bend, with two more parameters, lowers the Bayesian information criterion."""
-    squares = [(fit.residuals**2).sum() for fit in (straight, bent)]
-    if squares[0] <= len(bent.residuals) * _EXACT_C**2:  # nothing is left to be explained
-        return -np.inf
-    ratio = max(squares[1], len(bent.residuals) * _EXACT_C**2) / squares[0]
-    return float(-independent * np.log(ratio) - 2 * np.log(independent))
+        return []
+    knees: list[float] = np.linspace(ordered[least], ordered[-least - 1], _KNEES).tolist()
+    return knees
 
 
 def _persistence(residuals: np.ndarray, dates: np.ndarray, parameters: int) -> float:
@@ -590,41 +566,38 @@ def _persistence(residuals: np.ndarray, dates: np.ndarray, parameters: int) -> f
     )
 
 
-def _independent_days(residuals: np.ndarray, dates: np.ndarray, parameters: int) -> float:
-    lasting = _persistence(residuals, dates, parameters)
-    return max(len(residuals) * (1 - lasting) / (1 + lasting), parameters + 1.0)
+def _t_of(freedom: float, level: float = LEVEL) -> float:
+    """Student's t of an interval."""
+    from scipy import stats
+
+    return float(stats.t.isf((1 - level) / 2, freedom))
 
 
-def _with_errors(
-    design: np.ndarray, fit: _Fitted, dates: np.ndarray, knee: float | None
-) -> Response:
-    """The response, with least-squares errors for autocorrelated residuals."""
-    intercept, slope, *change = (float(each) for each in fit.coefficients)
-    if change:
-        # The position of the bend is fitted too: add the derivative with respect to it (Muggeo
-        # 2003).
-        moves = np.where(design[:, 2] > 0, -change[0], 0.0)
-        design = np.column_stack([design, moves])
-    parameters = design.shape[1]
-    lasting = _persistence(fit.residuals, dates, parameters)
-    alike = lasting ** np.abs(np.subtract.outer(dates, dates))
-    inverse = np.linalg.pinv(design.T @ design)
-    projected = alike - design @ (inverse @ (design.T @ alike))
-    # Correlated residuals have a smaller sum of squares than independent ones of equal variance.
-    variance = (fit.residuals**2).sum() / np.trace(projected)
-    covariance = variance * inverse @ design.T @ alike @ design @ inverse
-    errors = np.sqrt(np.diag(covariance))
-    independent = _independent_days(fit.residuals, dates, parameters)
-    return Response(
-        intercept_c=intercept,
-        slope=slope,
-        spread_c=float(np.sqrt(variance)),
-        intercept_error_c=float(errors[0]),
-        slope_error=float(errors[1]),
-        knee_c=knee,
-        slope_above=slope + change[0] if change else None,
-        freedom=max(independent - parameters, _LEAST_FREEDOM),
-    )
+def _reach(lines: _Lines, which: int, fitted: float, freedom: float) -> float:
+    """Half the width of the interval around a fitted coefficient that holds it for all lines."""
+    from scipy import optimize, stats
+
+    away = lines.coefficients[:, which] - fitted
+    errors = np.maximum(np.sqrt(lines.covariance[:, which, which]), _EXACT_C)
+
+    def too_wide(reach: float) -> float:
+        inside = stats.t.cdf((reach - away) / errors, freedom)
+        inside -= stats.t.cdf((-reach - away) / errors, freedom)
+        return float((lines.chance * inside).sum()) - LEVEL
+
+    widest = 1.01 * float(np.abs(away).max() + _t_of(freedom) * errors.max())
+    return float(optimize.brentq(too_wide, 0.0, widest))
+
+
+def _drawn(lines: _Lines, freedom: float) -> tuple[Response, ...]:
+    """Lines drawn by how likely they are, their coefficients by Student's t."""
+    rng = np.random.default_rng(_DRAWING_SEED)
+    out = []
+    for place in rng.choice(len(lines.chance), _LINES_DRAWN, p=lines.chance):
+        wide = np.sqrt(freedom / rng.chisquare(freedom))
+        moved = rng.multivariate_normal(np.zeros(3), lines.covariance[place], method="svd")
+        out.append(lines.response(int(place), lines.coefficients[place] + wide * moved))
+    return tuple(out)
 
 
 def inside_kernel(

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from dataclasses import replace
 from functools import partial
 from typing import NamedTuple
 
@@ -47,7 +48,8 @@ def chance_too_cold(daily: xr.Dataset, cover: Cover, limit_c: float) -> xr.DataA
     Returns
     -------
     DataArray, dims (..., time)
-        Chance, 0 to 1; days scatter normally around the line, with the cover's spread.
+        Chance, 0 to 1; days scatter normally around the line, with the cover's spread. Of a fitted
+        cover, the mean over the lines that its logger allows.
     """
     return _chances(_too_cold, variable(daily, "tmin"), cover, limit_c)
 
@@ -60,8 +62,19 @@ def chance_too_hot(daily: xr.Dataset, cover: Cover, limit_c: float = HOT_C) -> x
 def _chances(
     kernel: Callable[..., np.ndarray], outdoors: xr.DataArray, cover: Cover, limit_c: float
 ) -> xr.DataArray:
-    chance = apply(partial(kernel, cover=cover, limit_c=limit_c), outdoors, core=[[]])
+    lines = _lines_of(cover)
+
+    def mean_chance(outdoors: np.ndarray) -> np.ndarray:
+        return np.mean([kernel(outdoors, cover=each, limit_c=limit_c) for each in lines], axis=0)
+
+    chance = apply(mean_chance, outdoors, core=[[]])
     return _labelled(chance.rename("chance"), "1", f"chance of {as_typed(limit_c)} degC inside")
+
+
+def _lines_of(cover: Cover) -> list[Cover]:
+    """The cover with each of the lines that its logger allows; itself, if it was not fitted."""
+    pairs = zip(cover.coldest.drawn, cover.warmest.drawn, strict=True)
+    return [replace(cover, coldest=low, warmest=high) for low, high in pairs] or [cover]
 
 
 def _labelled(da: xr.DataArray, units: str, long_name: str) -> xr.DataArray:
@@ -132,7 +145,9 @@ def space_odds(
 
     Notes
     -----
-    Days scatter independently around the cover's line. A gap counts only if temperatures observed
+    Days scatter independently around the cover's line. Of a fitted cover, chances are means over
+    forty lines that its logger allows, and the intervals allow for how far their shares differ. A
+    gap counts only if temperatures observed
     at that time of the year could have added at least a twentieth of a day. A year of which less
     than half of the period is known is unknown.
 
@@ -148,20 +163,21 @@ def space_odds(
     daily = in_climate(daily, climate)
     first, last, grown = checked_day(first_day), checked_day(last_day), crop.stage(stage)
     period = (first - 1, (last - first) % DAYS + 1)
-    too_cold = partial(_too_cold, cover=cover, limit_c=grown.cold.killed_at_c)
-    too_hot = partial(_too_hot, cover=cover, limit_c=hot_c)
+    lines = _lines_of(cover)
+    too_cold = [partial(_too_cold, cover=each, limit_c=grown.cold.killed_at_c) for each in lines]
+    too_hot = [partial(_too_hot, cover=each, limit_c=hot_c) for each in lines]
     out = xr.Dataset(attrs={"cover": cover.name, "cover_source": cover.source, "stage": grown.name})
-    for side, name, chance in (("cold", "tmin", too_cold), ("hot", "tmax", too_hot)):
+    for side, name, chances in (("cold", "tmin", too_cold), ("hot", "tmax", too_hot)):
         grid = by_year(variable(daily, name))
-        days, any_day = apply(
-            partial(_of_years, chance=chance, cold_side=side == "cold", period=period),
+        days, any_day, between = apply(
+            partial(_of_years, chances=chances, cold_side=side == "cold", period=period),
             grid,
             core=[["year", "day_of_year"]],
-            out=[["year"]] * 2,
-            dtypes=[float] * 2,
+            out=[["year"], ["year"], []],
+            dtypes=[float] * 3,
             each=True,
         )
-        out = out.merge(_odds_of(side, days, any_day, climate_of(daily))).assign_coords(
+        out = out.merge(_odds_of(side, days, any_day, between, climate_of(daily))).assign_coords(
             year=grid["year"].values
         )
     return out.assign_attrs(
@@ -171,13 +187,14 @@ def space_odds(
 
 def _of_years(
     grid: np.ndarray,
-    chance: Callable[[np.ndarray], np.ndarray],
+    chances: Sequence[Callable[[np.ndarray], np.ndarray]],
     cold_side: bool,
     period: tuple[int, int],
-) -> tuple[np.ndarray, np.ndarray]:
-    """Expected number of days in each year's period at one station, and the chance of any.
+) -> tuple[np.ndarray, np.ndarray, float]:
+    """Expected days in each year's period, the chance of any, and the variance between lines.
 
-    `period` is its first day of the year, counted from 0, and its length.
+    At one station. `chances` are those of a day, by each line of the cover. `period` is its first
+    day of the year, counted from 0, and its length. The variance is that of the share of years.
     """
     start, length = period
     day = start + np.arange(length)
@@ -187,19 +204,27 @@ def _of_years(
     lowest, highest = seen_range(grid)
     worst = np.clip(lowest if cold_side else highest, *_EARTH_C)[day % DAYS]
     is_gap = np.isnan(outdoors)
-    chances = np.where(is_gap, 0.0, chance(outdoors))
-    hidden_days = np.where(is_gap, chance(worst), 0.0).sum(-1)
+    of_worst = np.mean([chance(worst) for chance in chances], axis=0)
+    of_days = np.stack([np.where(is_gap, 0.0, chance(outdoors)) for chance in chances])
+    hidden_days = np.where(is_gap, of_worst, 0.0).sum(-1)
     known = (hidden_days < _HIDDEN_DAYS) & (2 * is_gap.sum(-1) <= length)
-    days, any_day = chances.sum(-1), 1 - np.prod(1 - chances, axis=-1)
-    return np.where(known, days, np.nan), np.where(known, any_day, np.nan)
+    days, any_day = of_days.sum(-1).mean(0), 1 - np.prod(1 - of_days, axis=-1)
+    between = float(any_day[:, known].mean(-1).var()) if known.any() else 0.0
+    return np.where(known, days, np.nan), np.where(known, any_day.mean(0), np.nan), between
 
 
-def _odds_of(side: str, days: xr.DataArray, any_day: xr.DataArray, climate: str) -> xr.Dataset:
+def _odds_of(
+    side: str, days: xr.DataArray, any_day: xr.DataArray, between: xr.DataArray, climate: str
+) -> xr.Dataset:
     status = apply(
         lambda c: np.where(np.isnan(c), UNKNOWN, OBSERVED), any_day, core=[[]], dtypes=["<U8"]
     )
     known = any_day.notnull().sum("year")
-    odds = odds_of(any_day.sum("year"), known, kind="other", climate=climate)
+    share = any_day.mean("year")
+    # As many years as have the variance of both: that among years, and that between lines.
+    among = share * (1 - share)
+    worth = known * (among / (among + known * between)).fillna(1.0)
+    odds = odds_of(any_day.sum("year"), known, kind="other", climate=climate, worth=worth)
     of_next = f"of the next {NEXT_YEARS} years with a day too {side}"
     of_years = f"share of years with a day too {side}"
     return xr.Dataset(

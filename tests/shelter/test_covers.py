@@ -13,6 +13,7 @@ from scipy import stats
 from climwin.core.schema import VARIABLES, DataGapError
 from climwin.crops.model import COMMON_PRACTICE
 from climwin.report.sentences_garden import bend
+from climwin.shelter import covers
 from climwin.shelter.covers import (
     CAUTIONS,
     COVERS,
@@ -150,9 +151,10 @@ def test_intervals_hold_where_days_follow_each_other(n, r):
         cover = fit_cover(*answered(n, lambda x: 4 + 1.2 * x, r, seed))
         (low, high), (least, most) = cover.warmest.intervals()
         held += [low <= 4 <= high, least <= 1.2 <= most]
-    # The aim is 86 to 95 % for a 90 % interval; two standard errors of a share of 150 beside it.
-    assert ((held / trials > 0.86 - 0.05) & (held / trials < 0.95 + 0.04)).all()
-    assert 0.84 < held.mean() / trials < 0.96
+    # At least 86 % for a 90 % interval, less two standard errors of a share of 150. A log cannot
+    # exclude a weak bend, so that intervals of straight responses hold more often than they say.
+    assert (held / trials > 0.86 - 0.05).all()
+    assert held.mean() / trials < 0.995
 
 
 @pytest.mark.parametrize(
@@ -193,7 +195,7 @@ def test_a_straight_answer_gets_no_bend():
         fit_cover(*answered(60, lambda x: 4 + 1.2 * x, 0.3, seed)).warmest.knee_c
         for seed in range(150)
     ]
-    assert sum(knee is not None for knee in bends) <= 8  # 5 %
+    assert sum(knee is not None for knee in bends) <= 18  # 7 % of straight ones, see COVERS.md
     assert bend(Response(intercept_c=4.0, slope=1.2), "maximum") == ""
 
 
@@ -231,20 +233,29 @@ def test_a_log_that_reads_too_seldom_teaches():
 VENTED = ("warmest", 8.0, 1.3)
 
 
-def test_the_fit_is_least_squares_and_its_errors_those_of_days_apart():
-    # Every other day: no day follows another. Fifteen days are too few to show a bend, so the
-    # errors are those of ordinary least squares.
+def test_the_fit_is_least_squares_and_its_errors_those_of_scatter_that_partly_lasts():
+    # Every other day: no day follows another, and a twentieth of the scatter lasts for a month.
+    # Fifteen days are too few to show a bend.
     outdoors = weather(30).isel(time=slice(None, None, 2))
     inside = frame(outdoors)
     cover = fit_cover(inside, outdoors, name="frame")
+    day = np.arange(0, 30, 2)
+    scatter = 0.95 * np.eye(15) + 0.05 * 0.97 ** np.abs(day[:, None] - day)
     for response, name in ((cover.coldest, "tmin"), (cover.warmest, "tmax")):
-        oracle = stats.linregress(outdoors[name], inside[name])
-        residuals = inside[name] - oracle.intercept - oracle.slope * outdoors[name]
+        x, y = outdoors[name].values, inside[name].values
+        oracle = stats.linregress(x, y)
         npt.assert_allclose(response.slope, oracle.slope)
         npt.assert_allclose(response.intercept_c, oracle.intercept)
-        npt.assert_allclose(response.slope_error, oracle.stderr)
-        npt.assert_allclose(response.intercept_error_c, oracle.intercept_stderr)
-        npt.assert_allclose(response.spread_c, np.sqrt((residuals**2).sum() / 13))
+        # Expected square of the residuals of scatter with unit variance, from its own draws.
+        drawn = np.linalg.cholesky(scatter) @ np.random.default_rng(1).normal(size=(15, 40_000))
+        lines = np.polyfit(x, drawn, 1)
+        residuals = drawn - lines[0] * x[:, None] - lines[1]
+        spread = np.sqrt(
+            ((y - oracle.intercept - oracle.slope * x) ** 2).sum() / (residuals**2).sum(0).mean()
+        )
+        npt.assert_allclose(response.spread_c, spread, rtol=0.01)
+        npt.assert_allclose(response.slope_error, spread * lines[0].std(), rtol=0.02)
+        npt.assert_allclose(response.intercept_error_c, spread * lines[1].std(), rtol=0.02)
     assert (cover.name, cover.days) == ("frame", 15)
     assert cover.source.startswith("own logger, 15 days from 2026-02-01 to 2026-03-01, outdoors ")
 
@@ -256,12 +267,56 @@ def test_a_longer_log_is_least_squares_too_and_its_errors_allow_for_a_bend():
     for response, name in ((cover.coldest, "tmin"), (cover.warmest, "tmax")):
         assert response.knee_c is None
         oracle = stats.linregress(outdoors[name], inside[name])
-        residuals = inside[name] - oracle.intercept - oracle.slope * outdoors[name]
         npt.assert_allclose(response.slope, oracle.slope)
         npt.assert_allclose(response.intercept_c, oracle.intercept)
-        npt.assert_allclose(response.spread_c, np.sqrt((residuals**2).sum() / 38))
-        assert response.slope_error > oracle.stderr * (1 - 1e-9)
-        assert response.intercept_error_c > oracle.intercept_stderr * (1 - 1e-9)
+        assert response.slope_error > oracle.stderr
+        assert response.intercept_error_c > oracle.intercept_stderr
+
+
+def test_how_likely_each_line_is_comes_from_integrating_over_all_its_values(monkeypatch):
+    # Days apart, so that every day is evidence of its own. Given the change of slope d and the
+    # scatter s, a line without d and its level have the likelihood of ordinary regression; d
+    # scatters by 0.6 times s over the scatter of the best line; s is flat on a logarithmic scale.
+    monkeypatch.setattr(covers, "_KNEES", 3)
+    for bent, seed in ((0.0, 3), (0.6, 4)):
+        outdoors = weather(64, seed).isel(time=slice(None, None, 2))
+        x = outdoors["tmax"].values
+        y = 4 + 1.2 * x - bent * np.maximum(x - x.mean(), 0)
+        y += np.random.default_rng(seed).normal(0, 2, len(x))
+        lines = covers._possible_lines(x, y, 2 * np.arange(len(x)))
+
+        def left(column, d, x=x, y=y):
+            return np.polyfit(x, y - d * column, 1, full=True)[1][0]
+
+        squares, days_known = [], len(x)
+        for knee in lines.knee_c[1:]:
+            column = np.maximum(x - knee, 0)
+            d = np.linspace(-4, 4, 1601)
+            squares.append((d, np.array([left(column, each) for each in d])))
+        best = min([left(x, 0.0), *(each.min() for _, each in squares)]) / days_known
+        s = np.exp(np.linspace(np.log(0.5), np.log(10), 400))
+        even = np.log(s[1] / s[0])
+        straight = (s ** (2 - days_known) * np.exp(-left(x, 0.0) / 2 / s**2)).sum() * even
+        weights = [straight]
+        for d, each in squares:
+            wide = 0.6 * s[:, None] / np.sqrt(best)
+            of_both = s[:, None] ** (2 - days_known) * np.exp(-each / 2 / s[:, None] ** 2)
+            weights.append((of_both * stats.norm.pdf(d, 0, wide)).sum() * even * (d[1] - d[0]) / 3)
+        npt.assert_allclose(lines.chance, np.array(weights) / sum(weights), atol=0.01)
+
+
+def test_the_errors_hold_nine_in_ten_of_the_lines_that_are_drawn(monkeypatch):
+    monkeypatch.setattr(covers, "_LINES_DRAWN", 4000)
+    vent = answered(60, lambda x: np.minimum(8 + 1.3 * x, 24 + 0.65 * x), 0.3, 5)
+    line = fit_cover(*vent).warmest
+    (low, high), (least, most) = line.intervals()
+    drawn = np.array([(each.intercept_c, each.slope) for each in line.drawn])
+    within = [
+        (drawn[:, 0] > low) & (drawn[:, 0] < high),
+        (drawn[:, 1] > least) & (drawn[:, 1] < most),
+    ]
+    npt.assert_allclose(np.mean(within, axis=1), 0.9, atol=0.015)
+    assert 0 < np.mean([each.knee_c is None for each in line.drawn]) < 1
 
 
 @pytest.mark.slow
@@ -284,13 +339,20 @@ def test_intervals_hold_where_vents_and_heaters_bend_the_line(answer, side, inte
     assert (held / trials > 0.9 - 0.08).all(), held / trials
 
 
-def test_a_bend_that_the_log_hardly_shows_widens_the_interval():
-    # The same weather and scatter: half of the warm days vented, and none.
-    vent = answered(60, lambda x: np.minimum(8 + 1.3 * x, 24 + 0.65 * x), 0.0, 5)
-    straight = answered(60, lambda x: 8 + 1.3 * x, 0.0, 5)
-    bent, line = (fit_cover(*log).warmest for log in (vent, straight))
-    assert line.knee_c is None
-    assert bent.slope_error > line.slope_error
+def test_a_bend_that_the_log_hardly_shows_widens_the_interval(monkeypatch):
+    # Vents that open a third, in logs whose likeliest line is straight all the same.
+    vents = [
+        answered(60, lambda x: np.minimum(8 + 1.3 * x, 13.6 + 0.9 * x), 0.3, seed)
+        for seed in range(20)
+    ]
+    allowed = [fit_cover(*log).warmest for log in vents]
+    monkeypatch.setattr(covers, "_knees", lambda _: [])
+    without = [fit_cover(*log).warmest for log in vents]
+    pairs = [each for each in zip(allowed, without, strict=True) if each[0].knee_c is None]
+    assert len(pairs) >= 5
+    for one, other in pairs:
+        npt.assert_allclose(one.slope, other.slope)
+        assert one.slope_error > 1.1 * other.slope_error
 
 
 def test_a_known_response_is_recovered_within_its_stated_error():
@@ -303,8 +365,9 @@ def test_a_known_response_is_recovered_within_its_stated_error():
             (low, high), (least, most) = fit.intervals()
             held[f"{side} slope"] += least <= slope <= most
             held[f"{side} intercept"] += low <= intercept <= high
-    for hits in held.values():  # a 90 % interval: the count is binomial
-        assert stats.binomtest(hits, 300, 0.9).pvalue > 0.001
+    for hits in held.values():  # of a 90 % interval, which also allows for a bend
+        assert stats.binomtest(hits, 300, 0.9, alternative="less").pvalue > 0.001
+        assert hits < 300
 
 
 def test_a_logger_read_from_hours_to_cover():

@@ -148,6 +148,38 @@ def test_how_often_is_the_share_of_known_years_with_its_interval():
     assert 0 <= odds["cold_next_low"] < 10 * hits / 9 < odds["cold_next_high"] <= 10
 
 
+def test_lines_that_a_logger_leaves_open_widen_the_interval():
+    # Two lines, as likely as each other: nights 2 degC colder or warmer than the one between.
+    lines = tuple(Response(intercept_c=each, slope=0.9) for each in (1.0, 5.0))
+    open_cover = replace(
+        EXACT,
+        coldest=replace(EXACT.coldest, drawn=lines),
+        warmest=replace(EXACT.warmest, drawn=(EXACT.warmest,) * 2),
+    )
+    outdoors = weather()
+    odds = space_odds(outdoors, open_cover, PLANT, "04-20", "05-10")
+    by_line = [
+        space_odds(outdoors, replace(EXACT, coldest=each), PLANT, "04-20", "05-10")
+        for each in lines
+    ]
+    shares = [float(each["cold_share"]) for each in by_line]
+    assert shares[0] > shares[1]
+    share = np.mean(shares)
+    for name in ("cold_share", "cold_chance", "cold_days"):
+        npt.assert_allclose(odds[name], np.mean([each[name] for each in by_line], axis=0))
+    variance = share * (1 - share) / 10 + np.var(shares)
+    worth = 0.8 * share * (1 - share) / variance  # years follow each other
+    beta = stats.beta(share * worth + 0.5, (1 - share) * worth + 0.5)
+    bounds = [odds["cold_share_low"], odds["cold_share_high"]]
+    npt.assert_allclose(bounds, beta.ppf([0.05, 0.95]), atol=1e-9)
+    assert odds["hot_share_low"] == by_line[0]["hot_share_low"]  # as lines that agree
+    spring = outdoors.sel(time=slice("2001-04-20", "2001-05-10"))
+    npt.assert_allclose(
+        chance_too_cold(spring, open_cover, -2),
+        np.mean([each.inside(spring["tmin"]) <= -1.95 for each in lines], axis=0),
+    )
+
+
 def test_a_gap_counts_only_where_it_could_change_the_answer():
     outdoors = weather()
     gap = (outdoors["time"] >= np.datetime64("2005-03-20")) & (
