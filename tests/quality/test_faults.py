@@ -152,7 +152,9 @@ def test_a_command_says_a_doubt_about_the_record_first(
     monkeypatch.chdir(tmp_path)
     crop = ["--crop", "pea"] if command == "calendar" else []
     assert main([command, "odd.csv", *crop]) == 0
-    assert capsys.readouterr().out.startswith(f"mind: {CHECK_FIRST}The minimum of a day has little")
+    assert capsys.readouterr().out.startswith(
+        f"caution: {CHECK_FIRST}The minimum of a day has little"
+    )
 
 
 def test_a_doubt_about_the_record_comes_before_all_others(invented):
