@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from climwin.cli.growing import chosen_crop
-from climwin.cli.notes import count_progress, mind
+from climwin.cli.notes import caution, count_progress
 from climwin.cli.options import argument, option, whole_number
 from climwin.cli.reading import climate_option, few_years_option
 from climwin.cli.writing import check_outputs, save_picture
@@ -88,7 +88,7 @@ def batch(options: BatchOptions) -> None:
     # A record may be in doubt as well: then the reason begins with that.
     few = sum(str(reason).endswith(FEW_YEARS) for reason in results["reason"].values)
     if few:
-        mind([f"{few} of them from fewer than ten years: take their odds as a hint, no more"])
+        caution([f"{few} of them from fewer than ten years: take their odds as a hint, no more"])
     shown = failed.isel(station=slice(_SHOWN))
     for name, reason in zip(shown["station"].values, shown["reason"].values, strict=True):
         print(f"  {name}: {reason}")
@@ -117,12 +117,12 @@ def _say_doubts(results: xr.Dataset) -> None:
         for name, reason in zip(answered["station"].values, answered["reason"].values, strict=True)
     }
     doubtful = [(name, text) for name, text in doubts.items() if text]
-    mind(f"{name}: {text}" for name, text in doubtful[:_SHOWN])
+    caution(f"{name}: {text}" for name, text in doubtful[:_SHOWN])
     if len(doubtful) > _SHOWN:
         more = counted(len(doubtful) - _SHOWN, "station")
-        mind([f"the records of {more} more are in doubt too, see the column 'reason' of the table"])
+        caution([f"the records of {more} more are in doubt too: see the table's column 'reason'"])
     if answered.sizes["station"]:
-        mind([_NOT_ASKED])
+        caution([_NOT_ASKED])
 
 
 def _stations(path: Path) -> xr.Dataset | list[StationRecord]:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from climwin.cli.notes import mind, progress, say_caveats_of_odds
+from climwin.cli.notes import caution, progress, say_caveats_of_odds
 from climwin.cli.options import argument, group, logger_units_option, option, shown_units_option
 from climwin.cli.place import PlaceOptions, garden_if_given, located
 from climwin.cli.reading import (
@@ -130,7 +130,7 @@ def _space(logger: Path, daily: xr.Dataset, options: DiaryOptions) -> Cover:
     with about("logger", renamed={"units": "logger_units"}):
         readings = read_own_logger(logger, options.reading, options.logger_units)
         space = fit_cover(readings, daily, name=space_name(logger))
-    mind(logger_caveats(readings, daily, options.shown_units))
+    caution(logger_caveats(readings, daily, options.shown_units))
     return space
 
 

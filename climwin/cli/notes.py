@@ -31,10 +31,10 @@ def count_progress(done: int, total: int, text: str) -> None:
         print(f"\r  {done} of {total} {text}", end=end, file=sys.stderr, flush=True)
 
 
-def mind(cautions: Iterable[str]) -> None:
+def caution(cautions: Iterable[str]) -> None:
     """Print cautions, a line each."""
     for text in cautions:
-        print(f"mind: {text}")
+        print(f"caution: {text}")
 
 
 def say_caveats(
@@ -63,10 +63,10 @@ def say_caveats(
 
     caveats = list(record_caveats(daily, dt.date.today(), units, garden=garden))
     first = [text for text in caveats if text.startswith(CHECK_FIRST)]
-    mind(first)
+    caution(first)
     for line in facts:
         print(line)
-    mind(caveats[len(first) :])
+    caution(caveats[len(first) :])
     return [in_dialect(text, units) for text in caveats]
 
 
@@ -106,7 +106,7 @@ def say_caveats_of_odds(
     few = [FEW_YEARS] if known < LEAST_YEARS else []
     caveats = record_caveats(daily, dt.date.today(), units, garden=garden)
     said = list(dict.fromkeys([*few, *caveats]))
-    mind(said)
+    caution(said)
     if garden is None:
-        mind([_RECORD_ALONE])
+        caution([_RECORD_ALONE])
     return [in_dialect(text, units) for text in said]

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
 from climwin.cli.growing import StartOptions, chosen_crop, chosen_plans
-from climwin.cli.notes import mind, progress
+from climwin.cli.notes import caution, progress
 from climwin.cli.options import (
     group,
     logger_units_option,
@@ -232,7 +232,7 @@ def _ways(
         readings = read_own_logger(options.logger, options.reading, options.logger_units)  # type: ignore[arg-type]
         name = space_name(options.logger)  # type: ignore[arg-type]
         space = fit_cover(readings, daily, name=name)
-    mind(logger_caveats(readings, daily, options.style.shown_units))
+    caution(logger_caveats(readings, daily, options.style.shown_units))
     progress("trying each way of growing it")
     found = sensible_plans(
         crop,
@@ -384,7 +384,7 @@ def _measured_offsets(
         days = logger_days(readings)
         refuse_against_outdoors(days, daily)
         offsets = measured_offsets(daily, days)
-    mind(logger_caveats(readings, daily, shown))
+    caution(logger_caveats(readings, daily, shown))
     measured = offsets.where((offsets["tmin_days"] > 0) | (offsets["tmax_days"] > 0), drop=True)
     measured = measured[[name for name in measured if not str(name).endswith("_middle")]]
     columns = [str(name) for name in measured.data_vars]
@@ -416,7 +416,7 @@ def _write(
         path = write_page(report, out, units=style.shown_units, made=made, notebook=notebook)
     day = dt.date.fromisoformat(made) if made else None
     first = report_departures(report, day, style.shown_units)
-    mind(first)
+    caution(first)
     # As on the page: what to do, the numbers behind it, then the reason.
     label = scenario_of(report.daily)
     shown = scenario_in(label, style.shown_units)
@@ -428,7 +428,7 @@ def _write(
     print(reason, *how_sure(report), sep="\n")
     for text in space_and_mends(report, style.shown_units):
         print(text)
-    mind(caveats(report, day, style.shown_units)[len(first) :])
+    caution(caveats(report, day, style.shown_units)[len(first) :])
     say_written(path, style)
     if notebook:
         print(path.with_suffix(".ipynb"))

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
 from climwin.cli.growing import chosen_crop, crop_option
-from climwin.cli.notes import mind, progress, say_caveats_of_odds
+from climwin.cli.notes import caution, progress, say_caveats_of_odds
 from climwin.cli.options import argument, group, logger_units_option, option, shown_units_option
 from climwin.cli.place import PlaceOptions, garden_if_given
 from climwin.cli.reading import (
@@ -85,7 +85,7 @@ def space(options: SpaceOptions) -> None:
     with about("logger", RecordError, renamed={"units": "logger_units"}):
         cover = fit_cover(logger, daily, name=space_name(options.logger))
     place = None if garden is None else garden.longitude
-    mind(logger_caveats(logger, daily, units, longitude=place))
+    caution(logger_caveats(logger, daily, units, longitude=place))
     in_climate = in_chosen_climate(daily, options.climate, units)
     odds = space_odds(in_climate, cover, crop, first, last, stage=stage.name)
     say_caveats_of_odds(
@@ -95,7 +95,7 @@ def space(options: SpaceOptions) -> None:
         few_years=options.few_years,
         units=units,
     )
-    mind(note for note in logger.attrs["history"].splitlines() if "taken as set" in note)
+    caution(note for note in logger.attrs["history"].splitlines() if "taken as set" in note)
     print(f"{crop.name}, {stage.name}")
     check = check_space(logger, crop, stage=stage.name)
     print(*_checked(check, crop, units), *_response(cover, units), sep="\n")
@@ -110,7 +110,7 @@ def space(options: SpaceOptions) -> None:
             f"({fixed(100 * low)} to {percent(high)} in the long run)"
         )
     print(*verdict(space_verdict(in_climate, cover, crop, stage=stage.name), units), sep="\n")
-    print(*(f"mind: {text}" for text in CAUTIONS), sep="\n")
+    print(*(f"caution: {text}" for text in CAUTIONS), sep="\n")
 
 
 def _day(field: str, given: str | None, logged: str) -> str:

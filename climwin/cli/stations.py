@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from climwin.cli.notes import count_progress, mind, progress, say_caveats
+from climwin.cli.notes import caution, count_progress, progress, say_caveats
 from climwin.cli.options import (
     argument,
     distance,
@@ -141,7 +141,7 @@ def stations(options: StationsOptions) -> None:
         units=options.shown_units,
     )
     print(f"around {garden.full_name}")
-    mind(filter(None, [garden.doubt]))
+    caution(filter(None, [garden.doubt]))
     print(_in_words(table, options.shown_units))
     if garden.elevation is None:
         print("Heights are left out of account: give the garden's with --elevation.")

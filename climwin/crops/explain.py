@@ -122,7 +122,7 @@ class _Text:
             ("Bolting", self.bolting()),
             ("Day length", self.day_length()),
             ("Harvest", self.harvest()),
-            ("Mind", list(crop.cautions)),
+            ("Caution", list(crop.cautions)),
         ]
         paragraphs = [f"{heading}. {' '.join(told)}" for heading, told in parts if told]
         listed = [f"[{number}] {source}" for number, source in enumerate(self.sources, 1)]

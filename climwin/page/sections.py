@@ -267,7 +267,7 @@ def _start_dates(page: Page) -> Figure:
         words.way_of(plan, report.plans): odds
         for plan, odds in zip(report.plans, report.ahead.swept, strict=True)
     }
-    first_day = int(report.windows["first_day"])
+    first_day = style.year_start(int(report.windows["first_day"]))
     return plot_plans.start_dates(
         swept,
         best=_best_of_ways(page),

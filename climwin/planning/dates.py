@@ -273,17 +273,23 @@ def _best_days(
     return out
 
 
-def best_for(span: Span) -> str:
-    """What the dates of a span are best for, in words."""
+def best_for(span: Span, *, is_next_year: bool = True) -> str:
+    """What the dates of a span are best for, in words.
+
+    `is_next_year` is whether the harvest of an autumn start comes in the next calendar year. One of
+    January, before the coldest day, comes in the same.
+    """
     if span.season == "spring" and (span.largest_from - span.first) % DAYS >= SHORTEST_SPAN:
         return (
-            f"an early harvest if started from {day_name(span.first + 1)} on, "
-            f"the largest if started from {day_name(span.largest_from + 1)} on"
+            f"an early harvest if started from {day_name(span.first + 1)}, "
+            f"the largest if started from {day_name(span.largest_from + 1)}"
         )
     return {
         "spring": "the largest harvest",
         "summer for autumn": "a later harvest, after a first crop",
-        "autumn for the next year": "a harvest early next year",
+        "autumn for the next year": (
+            "a harvest early next year" if is_next_year else "an early harvest"
+        ),
     }[span.season]
 
 
@@ -313,7 +319,10 @@ def _table(rows: Sequence[_Row], best: float, daily: xr.Dataset) -> xr.Dataset:
             "harvest_first": column([float(each["harvest_day"][0]) for each in at]),
             "harvest_last": column([float(each["harvest_day"][-1]) for each in at]),
             "earliness": column([row.earliness for row in rows], object),
-            "best_for": column([best_for(row.span) for row in rows], object),
+            "best_for": column(
+                [best_for(r.span, is_next_year=r.at_best["harvest_day"][-1] > DAYS) for r in rows],
+                object,
+            ),
         }
     )
     for name in ("first_day", "best_day", "last_day", "largest_from", "largest_to"):

@@ -48,7 +48,7 @@ def plot_comfort(report: GardenReport, *, units: Units = "C", narrow: bool = Fal
     >>> report = cw.garden_report(garden, daily, crop=cw.crop("pea"))
     >>> cw.plot_comfort(report).savefig("comfort.png")  # doctest: +SKIP
     """
-    first = int(report.windows["first_day"])
+    first = style.year_start(int(report.windows["first_day"]))
     years = report.window["season"].values
     note = (
         f"{style.place_and_years(report.garden.name, years)}. By the mean of each week. Ten marks "

@@ -22,11 +22,15 @@ if TYPE_CHECKING:
 MOST_STARTS = 12
 """Start dates that are drawn of a crop still to be started."""
 MARGIN_DAYS = 12
-"""Days shown before the first of a crop's dates. [day]"""
+"""Days shown before the first of a crop's dates, and after the last. [day]"""
+MARGIN_TODAY_DAYS = 3
+"""Days shown before the date of the question, where nothing was begun before it. [day]"""
 LONGEST_NAMED = 200
 """Most days across a phone for naming every month. [day]"""
 _YEAR, _COMING, _COMING_EDGE = "#0f3346", "#e9ae55", "#8a5608"
 """Inks of this year's line, of what may come, and of its edge."""
+_PAPER: dict[str, Any] = {"facecolor": "white", "lw": 0, "pad": 0.6, "alpha": 0.8}
+"""Behind words that the line of the date would cross."""
 _INKS_OF_STARTS = (
     "Bars: likely dates of the first harvest. Squares: a harvest in at least eight years of ten, "
     "good ones frequent; diamonds: good ones rare; circles: a harvest less often."
@@ -224,14 +228,13 @@ def _draw_stages(ax: Axes, rows: list[_Stage], ahead: xr.Dataset, *, narrow: boo
         _draw_fan(ax, fan, line)
     ends = [at for row in rows for at in (*row.coming, *row.usual) if np.isfinite(at)]
     begin, end = min(ends) - MARGIN_DAYS, max([*ends, 0.0]) + MARGIN_DAYS
-    beside = _right_edge(rows[_row_of_label(rows)])
-    share = 0.5 if narrow else 0.2  # of the width, for the words beside the band
-    end = max(end, begin + (beside - begin) / (1 - share))
+    words = (0.5 if narrow else 0.2) * (end - begin)
+    beside = _beside_band(rows, end - words)
     _name_rows(ax, [f"{style.wrapped(row.name, 14)}\n{row.dates}" for row in rows])
     for n in range(len(rows)):
         ax.axhline(n, color=style.SPREAD, lw=0.6, zorder=0)
     _name_months(ax, ahead, begin, end, narrow=narrow)
-    _label_parts(ax, rows, fan, says_more=says_more or bool(ahead["has_failed"]))
+    _label_parts(ax, rows, fan, beside, says_more=says_more or bool(ahead["has_failed"]))
 
 
 def _draw_past(ax: Axes, rows: list[_Stage]) -> None:
@@ -294,10 +297,19 @@ def _draw_fan(ax: Axes, fan: list[tuple[int, _Stage]], line: tuple[float, float]
         ax.plot([typical] * 2, [n - 0.2, n + 0.2], color=_YEAR, lw=2.0, zorder=2.6)
 
 
-def _row_of_label(rows: list[_Stage]) -> int:
-    """Row beside whose right end the band of past years is named: the last but one."""
-    known = [n for n, row in enumerate(rows) if np.isfinite(row.usual[2])]
-    return known[-2] if len(known) > 2 else known[-1]
+def _beside_band(rows: list[_Stage], furthest: float) -> tuple[float, float] | None:
+    """Where the words on past years stand: as far down beside their band as there is room.
+
+    None where no past year came further than the start, so that there is no band.
+    """
+    known = [(n, _right_edge(row)) for n, row in enumerate(rows) if np.isfinite(row.usual[2])]
+    if len(known) == 1:
+        return None
+    down, edges = np.array(known).T
+    y = np.arange(down[-1], 0, -0.05)
+    x = np.interp(y, down, edges)
+    place = int(np.argmax(x <= furthest)) if (x <= furthest).any() else len(y) - 1
+    return float(x[place]), float(y[place])
 
 
 def _right_edge(row: _Stage) -> float:
@@ -305,25 +317,30 @@ def _right_edge(row: _Stage) -> float:
 
 
 def _label_parts(
-    ax: Axes, rows: list[_Stage], fan: list[tuple[int, _Stage]], *, says_more: bool
+    ax: Axes,
+    rows: list[_Stage],
+    fan: list[tuple[int, _Stage]],
+    beside: tuple[float, float] | None,
+    *,
+    says_more: bool,
 ) -> None:
     """Name the line, the fan and the band where each has room beside it."""
     start = rows[0]
     _write(ax, "this year", (start.came, 0), shift=(9, 4), va="bottom", weight="bold", color=_YEAR)
-    n = _row_of_label(rows)
-    if n:
+    if beside:
         text = "past years alone,\nnine times in ten"
         if not says_more:
             text += ";\ntoo early to say more"
-        at = (_right_edge(rows[n]), n)
-        _write(ax, text, at, shift=(8, 2), va="bottom", color=style.PALE)
+        _write(ax, text, beside, shift=(8, 2), va="bottom", color=style.PALE, bbox=_PAPER)
     if fan:
         n, row = fan[-1]
         left = min(row.coming[0], row.usual[0] if np.isfinite(row.usual[0]) else np.inf)
         above = fan[-2][1].coming[0] if len(fan) > 1 else start.came
         at = (left - 0.4 * max(left - above, 0.0), n)  # the fan leans to the left above its end
         text = "may come,\nnine times in ten"
-        _write(ax, text, at, shift=(-4, 0), va="center", ha="right", color=_COMING_EDGE)
+        _write(
+            ax, text, at, shift=(-4, 0), va="center", ha="right", color=_COMING_EDGE, bbox=_PAPER
+        )
 
 
 # --- a crop still to be started -----------------------------------------------------------
@@ -340,7 +357,7 @@ def _starts(ahead: xr.Dataset) -> list[xr.Dataset]:
 def _draw_starts(ax: Axes, rows: list[xr.Dataset], ahead: xr.Dataset, *, narrow: bool) -> None:
     done = {"sow": "Sown", "plant": "Planted", "set out": "Set out"}[ahead.attrs["start_verb"]]
     ends = [0.0, *(_place(row["harvest_high"], ahead) for row in rows)]
-    begin, end = -MARGIN_DAYS, float(np.nanmax(ends))
+    begin, end = -MARGIN_TODAY_DAYS, float(np.nanmax(ends))
     end += (0.5 if narrow else 0.24) * (end - begin)
     for n, row in enumerate(rows):
         _draw_start(ax, n, row, ahead)

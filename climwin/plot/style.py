@@ -255,6 +255,17 @@ def month_axis(ax: Axes, first_day: int) -> None:
     ax.set_axisbelow(True)
 
 
+def year_start(first_day: int) -> int:
+    """Day on which the axis of a year begins, where what is drawn has no beginning of its own.
+
+    The first of January, or of July south of the equator: whichever lies nearer to the coldest day,
+    with which the years are cut.
+    """
+    midyear = int(MONTH_STARTS[6]) + 1
+    away = {day: min((first_day - day) % DAYS, (day - first_day) % DAYS) for day in (1, midyear)}
+    return min(away, key=lambda day: away[day])
+
+
 def year_axis(ax: Axes, years: np.ndarray) -> None:
     """Years down, the first at the top, every fifth named."""
     ax.set_ylim(years[-1] + 0.8, years[0] - 0.8)

@@ -58,7 +58,8 @@ def plot_summary(report: GardenReport, *, units: Units = "C", narrow: bool = Fal
     moved = report.shorter_today is not None
     which = say("spells_as_recorded_today") if moved else say("spells_as_recorded")
     hollow = f" {_HOLLOW}" if _hides_its_dates(found).any() else ""
-    note = f"{style.place_and_years(report.garden.name, found.years)}. {which}{hollow} {_HOW}"
+    place = style.place_and_years(report.garden.name, found.years)
+    note = f"{place}. {which}{hollow} {_HOW}{_why_longer(found.needs)}"
     title = spell_title(report)
     height = NARROW_HEIGHT if narrow else HEIGHT
     with style.sheet(title, height, attrs, narrow=narrow, note=note) as figure:
@@ -75,6 +76,16 @@ _HOW = (
     "A mild spell is a run of days that the crop can take, smoothed over a week. You would have "
     "had to know when it begins: fixed dates do worse."
 )
+
+
+def _why_longer(ways: list[Need]) -> str:
+    """Why plants from under cover need more days than others, which nobody expects."""
+    if len(ways) == 1 or not ways[1].is_raised or ways[0].is_raised:
+        return ""
+    return (
+        f" Set out on {ways[1].since}, plants meet weeks that suit them less than those from "
+        f"{ways[0].since} on: they grow more slowly, and so need more days outdoors."
+    )
 
 
 def _write_counts(ax: Axes, found: Spells, narrow: bool) -> None:

@@ -97,7 +97,7 @@ def plan_events(dated: xr.Dataset, year: int) -> list[Event]:
         title = actions.get(name, f"{capitalized(dated.attrs['crop'])}: {name}")
         note = _action_note(row) if name in actions else _stage_note(row)
         minded = dated.attrs.get("comment", "").splitlines()
-        doubts = [DOUBTS_NOTED] if events and minded else [f"Mind: {text}" for text in minded]
+        doubts = [DOUBTS_NOTED] if events and minded else [f"Caution: {text}" for text in minded]
         note = "\n".join([note, *doubts, attribution(dated)])
         events.append(Event(title=title, date_first=first, date_last=max(first, last), note=note))
     return events

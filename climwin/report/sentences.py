@@ -39,6 +39,7 @@ from climwin.planning.evaluate import calendar_years
 from climwin.planning.growth import COLD, GOOD_GROWTH, HOT, REASONS
 from climwin.planning.plan import OUTDOORS, Plan
 from climwin.planning.schedule import best_dates as find_best_dates
+from climwin.planning.spans import SEASONS
 from climwin.report.garden import GardenReport
 from climwin.report.spells import needs, spells, stands_through_winter
 from climwin.shelter.covers import COVERS, Cover
@@ -150,8 +151,8 @@ def need(report: GardenReport) -> str:
             "harvest."
         )
     return (
-        f"{report.need_days} days is how long the plants stand outdoors here before the first "
-        f"harvest in a typical year, if {plan.name}."
+        f"{_begun_on(plan)}, the plants stand outdoors for {report.need_days} days before the "
+        "first harvest of a typical year."
     )
 
 
@@ -181,12 +182,18 @@ def window_and_harvest(report: GardenReport) -> list[str]:
         causes = failures_by_stage(failed).removeprefix(f"{count} ")  # one cause alone
         texts.append(
             f"Of {_of_years(int(long_enough.sum()), 'a long enough spell')}, "
-            f"{count} gave no harvest ({causes}). {capitalized(_blind_to(report))}"
+            f"{count} gave no harvest ({causes}){_as_they_were(report)}. "
+            f"{capitalized(_blind_to(report))}"
         )
     if texts:
         first = texts[0]
-        texts[0] = f"{plan_title(report.plans[0])}: {first[0].lower()}{first[1:]}"
+        texts[0] = f"{_begun_on(report.plans[0])}: {first[0].lower()}{first[1:]}"
     return texts
+
+
+def _as_they_were(report: GardenReport) -> str:
+    """That years count as they were, where harvests elsewhere are those of today's climate."""
+    return "" if report.today is None else ", counting the years as they were"
 
 
 def _blind_to(report: GardenReport) -> str:
@@ -298,13 +305,21 @@ def drift(report: GardenReport) -> str:
     if abs(slope) < 0.05:
         return "The mild spell has grown neither longer nor shorter."
     way = "longer" if slope > 0 else "shorter"
-    change = f"{fixed(abs(slope), 1)} days a decade {way}"
+    change = f"{fixed(abs(slope), int(abs(slope) < 10))} days a decade {way}"
     if p < CLEAR_P:
         return f"The mild spell has become {change} over these years. A past trend need not go on."
     return (
         f"No clear trend: the mild spell became {change}, no more than chance alone would bring "
         f"({p_value(p)})."
     )
+
+
+def _begun_on(plan: Plan) -> str:
+    """How and when a plan begins, as a sentence opens with it."""
+    if plan.crop.is_perennial:
+        return plan_title(plan)
+    start = day_name(day_number(plan.start))
+    return capitalized(plan.name.replace(start, f"on {start}").removeprefix("bought plants, "))
 
 
 def plan_title(plan: Plan) -> str:
@@ -558,8 +573,11 @@ def recommended_span(row: xr.Dataset, done: str) -> str:
     days = [float(row[name]) for name in ("first_day", "last_day")]
     dates = day_name(days[0]) if days[0] == days[1] else span(*days)
     early, late = float(row["harvest_first"]), float(row["harvest_last"])
+    season = str(row["season"].item())
+    if season == SEASONS[-1] and late <= DAYS:  # begun in January, say, and harvested that year
+        season = "before midwinter"
     text = (
-        f"{capitalized(str(row['season'].item()))}: {dates} ({row['earliness'].item()} "
+        f"{capitalized(season)}: {dates} ({row['earliness'].item()} "
         f"varieties). {capitalized(done)} about {day_name(float(row['best_day']))}, it gave a "
         f"harvest in {percent(float(row['elsewhere_share']))} of the years that had no part in "
         f"the choice (likely {interval(elsewhere(row))}). From that date a good one came in "
@@ -740,16 +758,15 @@ def freezes_in_other_climate(report: GardenReport) -> str:
     is_today = report.leading("spring freeze") == "today"
     other = report if is_today else report.today
     middle = other.freeze_odds.isel(threshold=0).sel(odds=0.5)
-    spring, autumn = (date(float(middle[name])) for name in ("last_spring", "first_autumn"))
+    days = [float(middle[name]) for name in ("last_spring", "first_autumn")]
+    dates = " and ".join(date(day) for day in days if not np.isnan(day))
+    are = "dates are" if not np.isnan(days).any() else "date is"
     if is_today:
-        return (
-            "These dates are for today's climate. Counting all years as they were, the typical "
-            f"dates are {spring} and {autumn}."
-        )
-    return (
-        "These dates count all years as they were. In today's climate the typical dates are "
-        f"{spring} and {autumn}."
-    )
+        told, elsewhere = "are for today's climate", "Counting all years as they were"
+    else:
+        told, elsewhere = "count all years as they were", "In today's climate"
+    other_dates = f" {elsewhere}, the typical {are} {dates}." if dates else ""
+    return f"These dates {told}.{other_dates}"
 
 
 def freeze_note(odds: xr.Dataset) -> str:

@@ -413,8 +413,8 @@ def which_climate(report: GardenReport) -> str:
     text = OF_TODAY
     if report.leading("spring freeze") == "record":
         text += (
-            " So do the odds of frost, since in so mild a place moving the years to today's "
-            "climate does not make those odds any better."
+            " The odds of frost also count the years as they were: in so mild a place, moving them "
+            "to today's climate makes those odds no better."
         )
     return text
 

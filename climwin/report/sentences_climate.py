@@ -65,7 +65,8 @@ def _way(trend: xr.Dataset) -> str:
         return "too few years for a trend"
     if p >= CLEAR_P:
         return "no clear trend"
-    return f"{fixed(abs(slope), 1)} days a decade {'later' if slope > 0 else 'earlier'}"
+    change = fixed(abs(slope), int(abs(slope) < 10))
+    return f"{change} days a decade {'later' if slope > 0 else 'earlier'}"
 
 
 def days_at_a_glance(usable: xr.Dataset, crop: Crop, units: Units) -> str:

@@ -258,7 +258,7 @@ def _beside_it(decision: Decision) -> list[str]:
         return ["; outdoors does as well", "; outdoors works too"]
     if as_good and other.plan.weeks_under_cover:
         cover = where.removeprefix("in ") if where != "indoors" else "a start indoors"
-        return [f"; {cover} gains little"]
+        return [f"; {cover} {'gains little' if other.share <= lead.high else 'is surer'}"]
     return [f", not {where}"] if other.share < EVEN else []
 
 
@@ -281,10 +281,10 @@ def numbers_behind(report: GardenReport) -> str:
         return f"{text}{', but a poor one' if lead.grows_poorly else ''}."
     if not decision.most.harvested:
         # An early variety may do better, which the mends say where it is worth saying.
-        kind = " from a main variety" if lead.plan.earliness == "main" else ""
-        text = f"In {years} no date gave a harvest outdoors{kind}"
+        none = "no main variety" if lead.plan.earliness == "main" else "none"
+        text = f"In {years} {none} gave a harvest outdoors, whatever the date"
         raised = [place_of(row.plan) for row in decision.rows if row.plan.weeks_under_cover]
-        return f"{text}, not even for plants raised {raised[0]}." if raised else f"{text}."
+        return f"{text}, even if raised {raised[0]}." if raised else f"{text}."
     which = f"early {name}" if lead.is_early else name
     text = f"{capitalized(_short_way(lead))}, {which} gave a harvest in {lead.harvested} of {years}"
     text += ", but a poor one" if lead.grows_poorly else ""
@@ -547,6 +547,8 @@ def reason_heading(report: GardenReport) -> str:
     decision = decide(report)
     failing = decision.failing()
     if failing is None:
+        if report.crop.is_perennial:
+            return _few_lost(report, decision)
         if stands_through_winter(report):
             be = "stand" if is_plural(report.crop) else "stands"
             return f"{capitalized(plural(report.crop))} {be} through the winter"
@@ -554,6 +556,15 @@ def reason_heading(report: GardenReport) -> str:
     cause = _main_cause(report, decision, failing)
     heading = f"Why {_what_fails(report, decision, failing)}"
     return f"{heading}: {cause}" if cause else heading
+
+
+def _few_lost(report: GardenReport, decision: Decision) -> str:
+    """What took the harvests of a perennial that does well."""
+    lead = decision.lead
+    if lead.harvested == lead.known:
+        return "No year failed"
+    cause = _main_cause(report, decision, lead)
+    return f"Few years failed: {cause}" if cause else "Few years failed"
 
 
 def _what_fails(report: GardenReport, decision: Decision, row: Row) -> str:
@@ -813,9 +824,10 @@ def _spell_against_need(
     if crop.is_perennial:
         return []
     middle = report.median_length
-    want = "want" if is_plural(crop) else "wants"
     need = report.needs[row.number] if report.given_need_days is None else report.given_need_days
-    needed = f"{plural(crop)} {want} {weeks_long(need)} outdoors"
+    name, are_many = _who_needs(report, decision, row)
+    want = "want" if are_many else "wants"
+    needed = f"{name} {want} {weeks_long(need)} outdoors"
     if np.isnan(middle):
         return [f"{capitalized(needed)}."]
     if stands_through_winter(report) and is_failing:
@@ -829,7 +841,7 @@ def _spell_against_need(
     as_long = weeks_long(middle) == weeks_long(need)
     lasts = "about as long" if as_long else weeks_long(middle)
     spell = _spell_lasts(report, middle, lasts)
-    they = "They put" if is_plural(crop) else "It puts"
+    they = "They put" if are_many else "It puts"
     puts_up = (
         f"{they} up with some days too cold or too hot, so a year can succeed without an unbroken "
         "spell."
@@ -850,6 +862,14 @@ def _spell_against_need(
     only = spell if as_long else spell.replace("lasts ", "lasts only ")
     texts = [f"{capitalized(needed)}, but {only}."]
     return [*texts, puts_up] if lead.share >= RELIABLE and lead.number == row.number else texts
+
+
+def _who_needs(report: GardenReport, decision: Decision, row: Row) -> tuple[str, bool]:
+    """Whose need is told, and whether it is a plural: the variety's, where an early one leads."""
+    name = plural(report.crop)
+    if decision.lead.is_early and report.given_need_days is None:
+        return f"a {row.plan.earliness} variety of {name}", False
+    return name, is_plural(report.crop)
 
 
 def _spell_lasts(report: GardenReport, middle: float, lasts: str) -> str:
@@ -888,7 +908,10 @@ def comfort_title(report: GardenReport) -> str:
     good, bad = int(most.sum()), int(cold.sum())
     be = "are" if is_plural(report.crop) else "is"
     if not good:
-        return f"In most years {plural(report.crop)} would be comfortable here in no week"
+        return (
+            f"No week is comfortable for {plural(report.crop)} here in most years; "
+            f"{sentences.weeks(bad)} {'is' if bad == 1 else 'are'} too cold or too hot"
+        )
     return (
         f"In most years {plural(report.crop)} {be} comfortable here for {sentences.weeks(good)}; "
         f"{sentences.weeks(bad)} {'is' if bad == 1 else 'are'} too cold or too hot"

@@ -22,11 +22,14 @@ class Need(NamedTuple):
         Such as ``"sown outdoors"``; empty where it holds for every way.
     since : str
         The day from which they are counted, such as ``"20 Apr"``; empty where ``way`` is.
+    is_raised : bool
+        Whether the plants come from under cover.
     """
 
     days: int
     way: str = ""
     since: str = ""
+    is_raised: bool = False
 
     @property
     def label(self) -> str:
@@ -103,7 +106,8 @@ def needs(report: GardenReport) -> list[Need]:
     found: dict[str, Need] = {}
     for plan, days in zip(report.plans, report.needs, strict=True):
         way = _way_of_need(plan)
-        found.setdefault(way, Need(days, way, _since(plan)))
+        is_raised = plan.plants == "own" and bool(plan.weeks_under_cover)
+        found.setdefault(way, Need(days, way, _since(plan), is_raised))
     two = sorted(list(found.values())[:2], key=lambda need: need.days)
     return two if len({need.days for need in two}) > 1 else [Need(report.need_days)]
 

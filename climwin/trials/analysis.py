@@ -12,7 +12,7 @@ import numpy as np
 import xarray as xr
 
 from climwin.core.errors import Call, InputError
-from climwin.core.formatting import as_typed, counted, number, percent, significant
+from climwin.core.formatting import counted, fixed, number, percent
 from climwin.core.schema import DataGapError, RecordError, check_choice
 from climwin.crops.model import Crop
 from climwin.io import delimited
@@ -37,7 +37,6 @@ ONE_SEASON = (
 )
 
 _LEAST_PAIRS = 2
-_LEAST_PERCENT = 0.01  # a smaller chance is said to be below it
 
 
 # --- the completed sheet ------------------------------------------------------------------
@@ -512,12 +511,10 @@ def _sentence(row: xr.Dataset, crop: Crop | None) -> str:
     return (
         f"{found} ({percent(row.attrs['interval'])} interval "
         f"{change_range(low, high, measure.unit)}; means {means[0]} and {means[1]}, "
-        f"{counted(int(row['pairs']), 'pair')}). With no real difference chance alone would part "
-        f"them as clearly in {_of_a_hundred(float(row['p']))} of 100 such trials."
+        f"{counted(int(row['pairs']), 'pair')}). If the two were really alike, chance alone would "
+        f"set them as far apart in {_of_a_hundred(float(row['p']))} of 100 such trials."
     )
 
 
 def _of_a_hundred(p: float) -> str:
-    if 100 * p < _LEAST_PERCENT:
-        return f"fewer than {as_typed(_LEAST_PERCENT)}"
-    return significant(100 * p)
+    return fixed(100 * p) if p >= 0.01 else "fewer than 1"

@@ -35,7 +35,7 @@ def test_list_of_stations(options, tmp_path, capsys):
     printed = capsys.readouterr()
     lines = printed.out.splitlines()
     assert lines[0] == "results for 3 of 4 stations"
-    assert lines[1].startswith("mind: 3 of them from fewer than ten years")
+    assert lines[1].startswith("caution: 3 of them from fewer than ten years")
     assert lines[2].startswith("  S9: ")
     assert printed.err == ""  # quiet where nobody watches
     assert (tmp_path / "region-pea.png").exists()
@@ -55,10 +55,10 @@ def test_doubts_are_said_and_so_is_what_was_not_checked(options, tmp_path, capsy
     (tmp_path / "stations.csv").write_text("\n".join(rows))
     batch(replace(options, stations=tmp_path / "stations.csv"))
     out = capsys.readouterr().out
-    assert "mind: B: 8 % of its days lack a minimum or a maximum." in out  # 30 of 365
-    assert "mind: A: " not in out
+    assert "caution: B: 8 % of its days lack a minimum or a maximum." in out  # 30 of 365
+    assert "caution: A: " not in out
     # The doubtful one too.
-    assert "mind: 2 of them from fewer than ten years: take their odds as a hint, no more" in out
+    assert "caution: 2 of them from fewer than ten years: take their odds as a hint, no more" in out
     assert "Add --few-years" not in out
     assert "not checked for so many records: whether a station was moved" in out
 

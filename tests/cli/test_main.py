@@ -30,7 +30,7 @@ def test_demo_writes_the_page_and_prints_the_finding(at, capsys):
     assert re.search(finding, out)
     # First what to do, as on the page.
     [head] = re.findall("<h1>(.+?)</h1>", (at / "shared" / "pellbrook.html").read_text("utf-8"))
-    first = next(line for line in out.splitlines() if not line.startswith("mind: "))
+    first = next(line for line in out.splitlines() if not line.startswith("caution: "))
     assert first.startswith(f"{html.unescape(head)}. ".replace("\N{NO-BREAK SPACE}", " "))
     assert (at / "shared" / "pellbrook.html").stat().st_size > 50_000
     assert (at / "shared" / "pellbrook.png").exists()

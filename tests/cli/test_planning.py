@@ -24,7 +24,8 @@ def run(capsys, tmp_path, monkeypatch):
         code = main([name, str(sample()), *arguments])
         captured = capsys.readouterr()
         told = captured.out.splitlines()
-        return code, [t for t in told if not t.startswith("mind: ")], captured.err  # test_doubts.py
+        told = [text for text in told if not text.startswith("caution: ")]  # see test_caveats.py
+        return code, told, captured.err
 
     return command
 

@@ -420,7 +420,7 @@ def test_doubtful_records_are_named_and_those_of_few_years_too(capsys):
     )
     batch._say_doubts(results)
     lines = capsys.readouterr().out.splitlines()
-    assert lines[:5] == [f"mind: S{n}: {n + 1} % of its days lack a minimum." for n in range(5)]
+    assert lines[:5] == [f"caution: S{n}: {n + 1} % of its days lack a minimum." for n in range(5)]
     assert re.search(r"records of 2 stations more are in doubt too", lines[5])  # S5 and S7
     assert re.search(r"not checked for so many records: whether a station was moved", lines[6])
     assert re.search(r"ended long ago\. Check one with `climwin inspect`", lines[6])
@@ -441,7 +441,7 @@ def test_odds_of_few_years_are_a_hint_and_of_no_garden_the_records_own(monkeypat
         assert (FEW_YEARS in out) is (known < 10)
         assert ("numbers are those of the record's own spot" in out) is (given is None)
         assert ("with --lat, --lon and --elevation" in out) is (given is None)
-        assert "mind: It is far." in out
+        assert "caution: It is far." in out
 
 
 def test_what_makes_a_record_worthless_is_said_before_its_facts_and_the_rest_after(
@@ -451,7 +451,7 @@ def test_what_makes_a_record_worthless_is_said_before_its_facts_and_the_rest_aft
     monkeypatch.setattr("climwin.report.sentences_caveats.record_caveats", lambda *_, **__: told)
     notes.say_caveats(xr.Dataset(), None, ["tmin: 12 days missing"])
     lines = capsys.readouterr().out.splitlines()
-    assert lines == [f"mind: {told[0]}", "tmin: 12 days missing", f"mind: {told[1]}"]
+    assert lines == [f"caution: {told[0]}", "tmin: 12 days missing", f"caution: {told[1]}"]
 
 
 # --- a record -----------------------------------------------------------------------------

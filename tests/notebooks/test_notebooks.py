@@ -162,7 +162,7 @@ def test_it_is_short_and_kept_without_outputs(path):
     assert "def " not in source
     assert len([line for line in source.splitlines() if line.strip()]) <= 45
     assert book.cells[0].source.startswith("# ")
-    assert "Mind." in book.cells[-1].source
+    assert "Take care." in book.cells[-1].source
     assert json.loads(path.read_text("utf-8"))["metadata"]["kernelspec"]["name"] == "python3"
 
 

@@ -127,3 +127,16 @@ def test_an_american_reads_its_rows_with_the_month_first(told):
     rows = [label.get_text() for label in figure.axes[0].get_yticklabels()]
     assert rows[0] == "Sown\nApr 10"
     assert rows[-1].startswith("First picked\nJul 3\N{EN DASH}8")
+
+
+def test_words_on_past_years_stand_beside_their_band_not_on_it(told):
+    so_far, ahead = told[0], told[1]["stands"]
+    for narrow in (False, True):
+        figure = season_ahead(so_far, ahead, narrow=narrow)
+        figure.draw_without_rendering()
+        [ax] = figure.axes
+        [words] = [text for text in ax.texts if text.get_text().startswith("past years alone")]
+        box = words.get_window_extent()
+        band = ax.collections[0].get_paths()[0].transformed(ax.collections[0].get_transform())
+        assert not any(box.contains(*corner) for corner in band.vertices)
+        assert box.x1 <= figure.bbox.x1

@@ -10,7 +10,7 @@ from matplotlib.patches import Rectangle
 import climwin as cw
 from climwin.core.seasons import day_of_year
 from climwin.plot import style, summary
-from climwin.report.spells import needs, spells
+from climwin.report.spells import Need, needs, spells
 
 
 @pytest.fixture(scope="module")
@@ -128,7 +128,7 @@ def test_it_is_as_high_for_120_years_as_for_30(pellbrook):
 
 def test_a_need_given_by_hand_is_one_line(one_need):
     axes = cw.plot_summary(one_need).axes
-    assert needs(one_need) == [(60, "", "")]
+    assert needs(one_need) == [Need(60)]
     assert [text.get_text() for text in axes[1].texts] == ["60 days needed"]
     few, none, many = spells(one_need).counts
     assert none == 0
@@ -148,3 +148,12 @@ def test_text_is_at_least_11_px(pellbrook, narrow):
     texts = [text for ax in figure.axes for text in ax.texts]
     texts += [label for ax in figure.axes[1:] for label in ax.get_xticklabels()]
     assert min(text.get_fontsize() for text in texts) * scale >= 11
+
+
+def test_why_plants_from_under_cover_need_more_days_is_said_where_they_do():
+    sown, raised = Need(91, "sown outdoors", "20 Apr"), Need(99, "after", "29 Mar", is_raised=True)
+    told = summary._why_longer([sown, raised])
+    assert "Set out on 29 Mar" in told
+    assert "from 20 Apr on" in told
+    shorter = raised._replace(days=60)
+    assert summary._why_longer([shorter, sown]) == summary._why_longer([sown]) == ""

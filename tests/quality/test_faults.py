@@ -153,7 +153,9 @@ def test_a_command_says_a_doubt_about_the_record_first(
     monkeypatch.chdir(tmp_path)
     crop = ["--crop", "pea"] if command == "calendar" else []
     assert main([command, "odd.csv", *crop]) == 0
-    assert capsys.readouterr().out.startswith(f"mind: {CHECK_FIRST}The minimum of a day has little")
+    assert capsys.readouterr().out.startswith(
+        f"caution: {CHECK_FIRST}The minimum of a day has little"
+    )
 
 
 def test_a_club_says_the_doubts_of_its_gardens_first(invented, tmp_path, monkeypatch, capsys):

@@ -113,7 +113,7 @@ def test_a_doubt_about_a_logger_is_said_before_the_answer(invented, frame, tmp_p
     late = frame.set_axis(frame.index + pd.Timedelta(days=9))
     late.rename("temperature").rename_axis("time").to_csv(path, date_format="%Y-%m-%d %H:%M")
     assert main(["space", str(path), str(sample()), "--crop", "pea"]) == 0
-    assert capsys.readouterr().out.startswith(f"mind: {CHECK_LOGGER}Its nights match those")
+    assert capsys.readouterr().out.startswith(f"caution: {CHECK_LOGGER}Its nights match those")
 
 
 def test_a_sensor_under_snow_is_not_stuck(frame, tmp_path):

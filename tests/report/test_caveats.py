@@ -401,13 +401,13 @@ def test_every_command_says_each_hazard(command, name, hazard):
     code, told, wrong = command(name, hazard, garden)
     assert code == 0, wrong
     told = told.replace(f"{dt.date.today().year - 2010} years ago", "13 years ago")
-    assert f"mind: {said}" in told
+    assert f"caution: {said}" in told
 
 
 @pytest.mark.parametrize("name", WITH_ODDS)
 def test_every_command_that_gives_odds_refuses_few_years_or_says_so(command, name):
     code, told, refused = command(name, "short", HERE)
-    assert (code, told.count("mind")) == (1, 0)
+    assert (code, told.count("caution: ")) == (1, 0)
     assert "10 are needed" in refused
     assert "go on with --few-years" in refused
     code, told, wrong = command(name, "short", HERE, "--few-years")
@@ -419,18 +419,18 @@ def test_every_command_that_gives_odds_refuses_few_years_or_says_so(command, nam
 def test_without_a_garden_the_numbers_are_said_to_be_the_stations(files, capsys, name, tmp_path):
     out = ("--out", str(tmp_path / "x.ics")) * (name == "dates")
     assert main([name, str(files["sound"]), *COMMANDS[name], *out]) == 0
-    told = [t for t in capsys.readouterr().out.splitlines() if t.startswith("mind: ")]
+    told = [t for t in capsys.readouterr().out.splitlines() if t.startswith("caution: ")]
     assert len(told) == 1
-    assert told[0].startswith("mind: The numbers are those of the record's own spot.")
+    assert told[0].startswith("caution: The numbers are those of the record's own spot.")
 
 
 @pytest.mark.parametrize("name", ["inspect", "dates"])
 def test_a_sound_record_at_the_garden_is_left_alone(command, name):
-    assert "mind" not in command(name, "sound", HERE)[1]
+    assert "caution: " not in command(name, "sound", HERE)[1]
 
 
 def test_a_look_says_that_years_are_few(command):
-    assert f"mind: {sentences.FEW_YEARS}" in command("inspect", "short", HERE)[1]
+    assert f"caution: {sentences.FEW_YEARS}" in command("inspect", "short", HERE)[1]
 
 
 def test_a_fetched_history_is_told_like_a_file(files, capsys, monkeypatch):
@@ -440,7 +440,7 @@ def test_a_fetched_history_is_told_like_a_file(files, capsys, monkeypatch):
     assert main(["fetch", *far]) == 0
     told = capsys.readouterr().out
     for hazard in ("moved", "height", "distance"):
-        assert f"mind: {HAZARDS[hazard][2]}" in told
+        assert f"caution: {HAZARDS[hazard][2]}" in told
 
 
 @pytest.mark.parametrize("suffix", [".ics", ".csv"])

@@ -235,19 +235,20 @@ def test_where_plants_were_raised_too_it_is_the_open_ground_that_gives_nothing(
     rows = [row(plans[0], 0.0), row(plans[1], 0.0)]
     assert verdict_of(monkeypatch, pellbrook, rows) == "Do not count on cauliflower outdoors here"
     assert words.numbers_behind(pellbrook) == (
-        "In 40 years no date gave a harvest outdoors from a main variety, "
-        "not even for plants raised in a cold frame."
+        "In 40 years no main variety gave a harvest outdoors, whatever the date, even if raised in "
+        "a cold frame."
     )
 
 
 def test_no_harvest_at_all_is_said_so(monkeypatch, pellbrook, plans):
     rows = [row(plans[1], 0.0)]
     assert verdict_of(monkeypatch, pellbrook, rows) == "Do not count on cauliflower here"
-    said = "In 40 years no date gave a harvest outdoors from a main variety."
+    said = "In 40 years no main variety gave a harvest outdoors, whatever the date."
     assert words.numbers_behind(pellbrook) == said
     early = replace(plans[1], earliness="early")
     verdict_of(monkeypatch, pellbrook, [row(early, 0.0)])
-    assert words.numbers_behind(pellbrook) == "In 40 years no date gave a harvest outdoors."
+    said = "In 40 years none gave a harvest outdoors, whatever the date."
+    assert words.numbers_behind(pellbrook) == said
 
 
 @pytest.mark.parametrize(
@@ -620,6 +621,9 @@ def test_a_start_under_cover_that_does_as_well_gains_little(plans, cover, said):
     raised = replace(plans[0], cover=cover)
     rows = (row(plans[1], 0.9, number=1), row(raised, 0.9, number=0))
     assert words._beside_it(Decision(rows)) == [f"; {said}"]
+    surer = (row(plans[1], 0.82, number=1), row(raised, 0.95, number=0))  # above 0.92
+    said = said.replace("gains little", "is surer")
+    assert words._beside_it(Decision(surer)) == [f"; {said}"]
     worse = (row(plans[1], 0.9, number=1), row(raised, 0.3, number=0))
     assert words._beside_it(Decision(worse))[0].startswith(", not ")
 

@@ -129,7 +129,7 @@ def test_the_need_is_the_days_outdoors_of_the_first_plan(pellbrook):
     assert raised.need_days == int(days.median())
     assert sown.need_days > raised.need_days  # six weeks of its life are spent outdoors
     assert sentences.need(raised).startswith(
-        f"{raised.need_days} days is how long the plants stand"
+        f"Sown in a cold frame on 5 May, the plants stand outdoors for {raised.need_days} days"
     )
     given = cw.garden_report(raised.garden, raised.daily, plans=raised.plans, need_days=50)
     assert sentences.need(given) == "The need of 50 days was given."

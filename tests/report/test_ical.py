@@ -210,10 +210,10 @@ def test_the_doubts_are_said_once_and_pointed_at_from_the_other_dates():
     dated = plan_dates(Plan(crop("pea"), "04-10"), placed(weather()))
     minded = dated.assign_attrs(comment="The station is far.\nThe record is old.")
     first, *others = plan_events(minded, 2027)
-    assert "Mind: The station is far.\nMind: The record is old." in first.note
+    assert "Caution: The station is far.\nCaution: The record is old." in first.note
     assert others
     for event in others:
-        assert "Mind: " not in event.note
+        assert "Caution: " not in event.note
         assert DOUBTS_NOTED in event.note
     assert all(DOUBTS_NOTED not in event.note for event in plan_events(dated, 2027))
 

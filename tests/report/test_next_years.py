@@ -205,3 +205,11 @@ def test_dates_of_the_climate_that_does_not_lead_are_named_as_its(
     assert other in second
     assert re.search(rf"typical dates are {spring} and {autumn}\.", second)
     assert sentences.freezes_in_other_climate(SimpleNamespace(today=None)) == ""
+    # A frost that fewer than half of the years have has no typical date.
+    other_years = report if leads == "today" else today
+    for days, told in (((np.nan, 290.0), "typical date is 17 Oct"), ((np.nan, np.nan), "")):
+        other_years.freeze_odds = freezes_on(*days)
+        text = sentences.freezes_in_other_climate(report)
+        assert told in text
+        assert "not even that often" not in text
+        assert ("typical" in text) == bool(told)

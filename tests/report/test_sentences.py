@@ -423,7 +423,7 @@ def test_a_harvest_begins_in_the_middle_of_its_range():
 # --- how a spell and a harvest are both true ----------------------------------------------
 
 
-def window_and_harvest(years, growth=(0.8, 0.7), crop="cauliflower", need=60):
+def window_and_harvest(years, growth=(0.8, 0.7), crop="cauliflower", need=60, today=None):
     """Of years as the length of the spell and whether there was a harvest."""
     season = 2000 + np.arange(len(years))
     lengths, harvested = (np.array(each, float) for each in zip(*years, strict=True))
@@ -444,6 +444,7 @@ def window_and_harvest(years, growth=(0.8, 0.7), crop="cauliflower", need=60):
             {f"length_{end}": ("season", lengths) for end in ("least", "most")}, {"season": season}
         ),
         growth_by_window=growth,
+        today=today,
     )
     return sentences.window_and_harvest(report)
 
@@ -465,6 +466,9 @@ def test_no_harvest_in_short_spells_and_failures_in_long_ones_are_said():
     assert f"{REASONS[HOT]} for the curd" in texts[1]
     assert "whatever the date you sow on" in texts[1]
     assert window_and_harvest([(70, 1), (80, 1)]) == []
+    moved = window_and_harvest([(70, 0), (80, 1)], today=True)  # harvests elsewhere are of today's
+    assert "counting the years as they were" in moved[0]
+    assert "as they were" not in texts[1]
 
 
 # --- templates that were not read before --------------------------------------------------
@@ -498,7 +502,7 @@ def test_the_need_is_given_or_of_the_packet_or_of_a_typical_year():
     assert "on the seed packet" in packet
     typical = need_of("cauliflower")
     assert "stand outdoors" in typical
-    assert "before the first harvest in a typical year" in typical
+    assert "before the first harvest of a typical year" in typical
     assert "from bloom, or first growth, to the end of the harvest" in need_of("apple")
 
 

@@ -332,8 +332,11 @@ def test_words_say_how_much_how_sure_and_what_one_season_cannot_tell():
     sure = describe_trial(trial_result(filled([50, 60, 70, 40, 55, 65]), "weight_g"))
     assert sure.startswith("With b, weight was 56.7 g more a plot than with a (95 % interval 4")
     # t = 56.7 / (10.80 / sqrt(6)) = 12.85 with 5 degrees of freedom: 2 P(T > t) = 0.0000513
-    assert "6 pairs). With no real difference chance alone would part them as clearly in" in sure
-    assert "clearly in fewer than 0.01 of 100 such trials" in sure
+    assert (
+        "6 pairs). If the two were really alike, chance alone would set them as far apart in"
+        in sure
+    )
+    assert "as far apart in fewer than 1 of 100 such trials" in sure
     assert "means 160 g and 104 g, 6 pairs" in sure  # of 103.5 g and 56.7 g more, to three figures
     lower = describe_trial(trial_result(filled([-5000, -6000, -7000, -4000]), "weight_g"))
     assert "With b, weight was 5,500 g less a plot than with a" in lower

@@ -58,12 +58,12 @@ def test_a_trial_is_told_as_the_paired_t_test_has_it(gaps, against):
     first, second = re.search(r"means ([\d,.]+) g and ([\d,.]+) g, 6 pairs", text).groups()
     assert float(first) == pytest.approx(means[other], rel=0.005)
     assert float(second) == pytest.approx(means[against], rel=0.005)
-    chance = re.search(r"as clearly in ([\d.]+|fewer than 0\.01) of 100 such trials", text)[1]
+    chance = re.search(r"as far apart in (\d+|fewer than 1) of 100 such trials", text)[1]
     if "fewer" in chance:
-        assert 100 * oracle.pvalue < 0.01
+        assert 100 * oracle.pvalue < 1
     else:
-        assert float(chance) == pytest.approx(100 * oracle.pvalue, rel=0.01)
-    assert "With no real difference chance alone" in text
+        assert float(chance) == pytest.approx(100 * oracle.pvalue, abs=0.51)
+    assert "If the two were really alike, chance alone" in text
 
 
 def test_no_difference_at_all_is_neither_more_nor_less():
