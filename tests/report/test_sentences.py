@@ -1,6 +1,7 @@
 """What sentences claim, and which way: a wrong word would belie the numbers that they are given."""
 
 import re
+from dataclasses import replace
 from types import SimpleNamespace
 
 import numpy as np
@@ -536,3 +537,78 @@ def test_years_cut_short_and_in_doubt_are_named_as_such():
     assert "Missing years: 1999" in text
     assert "Years cut short: 2001" in text
     assert "Years in doubt: 2003" in text
+
+
+# --- cautions, and bounds that are easy to turn round -------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("about", "claims"),
+    [
+        ("forecast", ("counts of past years", "not a forecast")),
+        ("thermometer", ("colder or warmer than the station", "one season")),
+        ("heaters", ("only as their makers", "beware of fumes", "licensed", "ventilate on sunny")),
+        ("certified", ("Buy certified seed", "planting stock", "local advisory service before")),
+    ],
+)
+def test_cautions_warn_of_what_harms(about, claims):
+    [text] = [each for each in sentences.CAUTIONS if about in each]
+    assert [claim for claim in claims if claim not in text] == []
+
+
+def test_comfort_is_a_narrower_range_than_what_a_crop_can_take_and_has_fewer_years():
+    crop = cw.crop("cauliflower")
+    report = SimpleNamespace(
+        crop=crop,
+        band=cw.bearable_band(crop),
+        need_days=68,
+        shorter=ds(shorter=20, known=40),
+        shorter_in_comfort=ds(shorter=33, known=40),
+    )
+    text = sentences.two_bands(report, "C")
+    bears, comfort = re.findall(r"(\d+) to (\d+) °C", text)
+    assert re.search(r"can take days with a mean of .*, and a mild spell counts them all\.", text)
+    assert int(bears[0]) <= int(comfort[0]) < int(comfort[1]) <= int(bears[1])
+    assert re.search(r"Counting only days in which .* comfortable, it lasted the 68 days", text)
+    assert "in 7 of 40 years" in text
+    for fewer in (ds(shorter=20, known=40), ds(shorter=33, known=39)):
+        report.shorter_in_comfort = fewer  # no fewer years, or others
+        assert sentences.two_bands(report, "C") == ""
+    report.shorter_in_comfort = ds(shorter=33, known=40)
+    report.band = cw.comfortable_band(crop)  # chosen by hand
+    assert sentences.two_bands(report, "C") == ""
+
+
+def test_what_kills_comes_at_night_and_harder_plants_bear_more_of_it(plans):
+    text = "; ".join(sentences.conditions(plans[1]))
+    assert "a cold night kills it (hardened plants survive colder ones)" in text
+    assert "heat spoils its curd" in text
+    assert "not ripe before the season ends" in text
+    apple = "; ".join(sentences.conditions(cw.Plan(cw.crop("apple"), "01-01")))
+    assert "not ripe before the season ends" in apple
+    asparagus = "; ".join(sentences.conditions(cw.Plan(cw.crop("asparagus"), "01-01")))
+    assert ("flower buds" in apple, "flower buds" in asparagus) == (True, False)
+
+
+def test_no_failure_is_none():
+    odds = xr.Dataset({"failed_by": ("reason", [0, 0])}, {"reason": [REASONS[HOT], REASONS[COLD]]})
+    assert sentences.failures(odds) == "none"
+
+
+def test_a_cover_of_ones_own_is_as_warm_as_its_logger_found_and_others_are_taken_to_be():
+    own = replace(COVERS["cold frame"], days=41)
+    text = sentences._lift(own, "C")
+    night = own.coldest.intercept_c  # with 0 degC outdoors
+    assert (
+        f"your logger found over 41 days: a night of 0 °C outdoors is {night:g} °C inside" in text
+    )
+    assert "thermometer" not in text
+    preset = sentences._lift(COVERS["cold frame"], "C")
+    assert "A thermometer inside yours will tell you more" in preset
+    assert "with vents open on bright days" in preset
+    room = sentences._lift(COVERS["room with lights"], "C")
+    night, day = re.search(r"have (\d+) °C at night and (\d+) °C by day", room).groups()
+    assert (float(night), float(day)) == (
+        COVERS["room with lights"].coldest.intercept_c,
+        COVERS["room with lights"].warmest.intercept_c,
+    )

@@ -191,3 +191,54 @@ def test_a_record_of_todays_climate_needs_no_word_about_it():
     daily = todays_climate(records.weather(3, years=30))
     assert daily.attrs["climate"] == "today"
     assert words.which_climate(SimpleNamespace(today=None, daily=daily)) == ""
+
+
+@pytest.mark.parametrize("count", [3, LEAST_LEVEL_YEARS - 1])
+def test_where_it_may_be_warmer_now_frost_is_less_likely_and_heat_likelier(count):
+    daily = todays_climate(records.weather(3, years=count))
+    text = words.which_climate(SimpleNamespace(today=None, daily=daily))
+    assert (
+        "If it is warmer now, frost is less likely than they say, and great heat likelier" in text
+    )
+
+
+def test_so_mild_a_place_is_not_moved_because_that_makes_its_odds_no_better():
+    text = words.which_climate(SimpleNamespace(today=object(), leading=lambda _: "record"))
+    of_frost = text.split(" So do ")[1]
+    assert "odds of frost" in of_frost
+    assert "does not make those odds any better" in of_frost
+
+
+def missing_report(unknown):
+    shorter = xr.Dataset({"shorter": 20, "known": 36, "unknown": unknown})
+    months = MissingMonths((4, 5), 0.3, 0.02)
+    return SimpleNamespace(missing_months=months, shorter=shorter, crop=cw.crop("pea"))
+
+
+def test_days_are_lost_in_bad_weather_and_years_left_open_bound_the_odds():
+    text = words._report_missing(missing_report(4))
+    assert "These months decide for pea" in text
+    assert "not lost by chance alone: cold, wet weeks may be the ones nobody read" in text
+    assert "Were all the years left open too short, it would be 24 of 40 years" in text
+    assert "were none, 20 of 40 years" in text
+    assert "Were" not in words._report_missing(missing_report(0))
+    assert words._report_missing(SimpleNamespace(missing_months=None)) == ""
+
+
+def test_numbers_can_be_moved_to_a_gardens_height_and_a_thermometer_tells_more():
+    text = words._height(300.0, "C")
+    assert (
+        "can be moved to your height, but a thermometer there for a season tells you more" in text
+    )
+
+
+@pytest.mark.parametrize(("km", "doubted"), [(501, True), (499, False)])
+def test_a_place_that_far_away_is_another_climate(monkeypatch, km, doubted):
+    monkeypatch.setattr(words, "distance_to_station", lambda *_: float(km))
+    monkeypatch.setattr(words, "height_difference", lambda *_: None)
+    text = words._misplaced(None, xr.Dataset(), "C")
+    assert bool(text) is doubted
+    assert ("That is another climate" in text) is doubted
+    beside = "".join(words._elsewhere(None, xr.Dataset(), "C"))
+    assert bool(beside) is not doubted  # said once
+    assert words.ANOTHER_PLACE_KM == 500
