@@ -612,3 +612,113 @@ def test_a_cover_of_ones_own_is_as_warm_as_its_logger_found_and_others_are_taken
         COVERS["room with lights"].coldest.intercept_c,
         COVERS["room with lights"].warmest.intercept_c,
     )
+
+
+# --- what a spell does not see, and what a choice does to its odds ------------------------
+
+
+def test_a_mild_spell_sees_neither_the_date_nor_single_days_nor_a_perennials_winter():
+    text = sentences._blind_to(SimpleNamespace(crop=cw.crop("cauliflower")))
+    assert "counts whenever it comes" in text
+    assert "whatever single hot days and cold nights it holds" in text
+    stands = sentences._blind_to(SimpleNamespace(crop=cw.crop("apple")))
+    assert "says nothing about the winter before it, nor about single frosts" in stands
+    assert "sow" not in stands
+
+
+@pytest.mark.parametrize(
+    ("crop", "need", "how"),
+    [
+        ("cauliflower", 60, "grew on through weeks it does not like"),
+        ("pea", 60, "grew on through weeks they do not like"),
+        ("garlic", 250, "hardly grew in winter, and made up for it in spring"),
+        ("garlic", 100, "grew on through weeks it does not like"),
+    ],
+)
+def test_a_harvest_in_too_short_a_spell_is_explained_by_how_the_crop_lives(crop, need, how):
+    text = window_and_harvest([(40, 1), (300, 1)], crop=crop, need=need)[0]
+    assert how in text
+
+
+def test_a_date_looks_better_in_the_years_that_chose_it(pellbrook):
+    text = sentences.CHOSEN
+    assert "each time with some years left out, and judged on those years alone" in text
+    assert text.endswith("In the years that chose it, a date looks better than it is.")
+    for swept in pellbrook.ahead.swept:
+        chosen_by = float(swept["share"].sel(start_day=int(swept["best_day"])))
+        assert chosen_by >= float(swept["elsewhere_share"])
+
+
+@pytest.mark.parametrize(
+    ("crop", "cover", "claims"),
+    [
+        ("tomato", "", ("too cold or too hot for its fruit to set", "too cold to work in time")),
+        ("tomato", "", ("too cold or too hot for it to come up",)),
+        ("onion", "", ("the days do not get long enough for bulbs",)),
+        ("cauliflower", "cold frame", ("cold or heat kills it under cover",)),
+        ("apple", "", ("frost kills its flower buds, in winter or in bloom",)),
+        ("apple", "", ("too little winter cold to break its rest",)),
+    ],
+)
+def test_what_fails_a_plan_is_too_much_or_too_little_of_what_it_is(crop, cover, claims):
+    crop = cw.crop(crop)
+    plan = cw.Plan(crop, "04-20", 6, cover) if cover else cw.Plan(crop, "04-20")
+    said = sentences.conditions(plan)
+    assert [claim for claim in claims if not any(claim in each for each in said)] == []
+
+
+def test_young_plants_are_killed_by_nights_as_cold_as_the_last_one():
+    pea = cw.crop("pea")
+    text = sentences.after_freeze(pea, "C")
+    shown = sentences.temperature(pea.killed_at_c, "C", 1)
+    assert text == f", after the last night of {shown} or colder, which kills young plants"
+    assert sentences.after_freeze(cw.crop("apple"), "C") == ""
+
+
+def test_a_freeze_comes_between_spring_and_autumn_or_in_no_year():
+    none = sentences.frost_free_days(freezes(days=(np.nan, np.nan)))
+    assert none == "Half of the years or more had no such night between spring and autumn."
+    half = sentences.frost_free_days(freezes(days=(160.0, np.nan)))
+    assert half.endswith("160 days or more without such a night.")
+
+
+def test_a_harvest_that_never_came_is_in_no_year_so_far():
+    row = {f"begin_{end}": ("event", [np.nan]) for end in ("day", "first", "last")}
+    assert sentences.ready(xr.Dataset(row, {"event": ["harvest"]})) == "in no year so far"
+
+
+@pytest.mark.parametrize(
+    ("plan", "said"),
+    [
+        (cw.Plan(cw.crop("apple"), "01-01"), "stands there already"),
+        (cw.Plan(cw.crop("tomato"), "05-20", plants="bought"), "20 May"),
+        (cw.Plan(cw.crop("cauliflower"), "03-05", 6, "cold frame"), "16 Apr"),
+        (cw.Plan(cw.crop("cauliflower"), "04-20"), "sown outdoors"),
+        (cw.Plan(cw.crop("potato"), "04-20"), "planted outdoors"),
+    ],
+)
+def test_plants_are_set_out_after_their_weeks_or_on_their_day_or_grow_where_they_began(plan, said):
+    assert sentences.set_out(plan) == said
+
+
+@pytest.mark.parametrize("units", ["C", "F"])
+def test_a_value_set_aside_has_its_days_and_its_test(units):
+    """Days of one reading are a run; a gap, another value or another test begins a new one."""
+    days = np.datetime64("2020-01-01") + np.arange(6) * np.timedelta64(1, "D")
+    nan = np.nan
+    daily = xr.Dataset(
+        {
+            "tmin_set_aside": ("time", [10.0, 10.0, nan, 10.0, 20.0, 20.0]),
+            "tmin_flag": ("time", [1, 1, 0, 1, 1, 2]),
+        },
+        {"time": days},
+    )
+    told = sentences.set_aside(daily, units)
+    unit, ten, twenty = ("degC", "10.0", "20.0") if units == "C" else ("degF", "50.0", "68.0")
+    first, second = (sentences.KINDS[n].replace("_", " ") for n in (0, 1))
+    assert told == [
+        f"2020-01-01 to 2020-01-02 tmin {ten} {unit}: {first}",
+        f"2020-01-04 tmin {ten} {unit}: {first}",
+        f"2020-01-05 tmin {twenty} {unit}: {first}",
+        f"2020-01-06 tmin {twenty} {unit}: {second}",
+    ]

@@ -242,3 +242,48 @@ def test_a_place_that_far_away_is_another_climate(monkeypatch, km, doubted):
     beside = "".join(words._elsewhere(None, xr.Dataset(), "C"))
     assert bool(beside) is not doubted  # said once
     assert words.ANOTHER_PLACE_KM == 500
+
+
+def test_missing_days_are_filled_in_many_times_from_what_is_known():
+    alone = words._how_drawn(xr.Dataset())
+    assert "filled in many times at random, from the days around them" in alone
+    assert "such years count in part" in alone
+    joined = words._how_drawn(xr.Dataset(dict.fromkeys(words.NEARBY.values(), 0)))
+    assert "from stations nearby and the days around them" in joined
+
+
+def test_odds_of_today_allow_for_a_warming_up_to_today():
+    text = words._warming(Warming(0.3), "C", is_moved=True)
+    assert "The odds allow for that up to today; the years to come may be warmer still." in text
+    assert "than those counted" not in text
+
+
+def test_what_neighbours_show_is_a_doubt_first_or_the_last_word(monkeypatch):
+    monkeypatch.setattr(words, "compared", lambda *_: "It was compared.")
+    left = xr.Dataset(attrs={words.CHANGES_LEFT: "tmin step 2012-07 2012-07 1.5 record"})
+    for daily, is_left in ((left, True), (xr.Dataset(), False)):
+        assert bool(words._changes_left(daily, "C")) is is_left
+        assert bool(words._nothing_left(daily, "C")) is not is_left
+
+
+def beside_with(monkeypatch, kind, size):
+    columns = {"p": ("variable", [0.001]), "known": ("variable", [24])}
+    monkeypatch.setattr(words, "detect_breakpoints", lambda *_: xr.Dataset(columns))
+    monkeypatch.setattr(
+        words, "clear_changes", lambda _: (step(kind=kind, size_c=size, drift_c=size),)
+    )
+    return words.beside(xr.Dataset(), xr.Dataset(attrs={"title": "Mill"}))
+
+
+@pytest.mark.parametrize(("kind", "is_drift"), [("step", False), ("drift", True)])
+@pytest.mark.parametrize("size", [1.2, -1.2])
+def test_one_of_two_records_was_moved_at_once_or_something_grew_up(
+    monkeypatch, kind, is_drift, size
+):
+    text = beside_with(monkeypatch, kind, size)
+    assert "24 years in common" in text
+    assert ("warmer" in text, "colder" in text) == (size > 0, size < 0)
+    assert ("changes all at once" in text) is not is_drift
+    assert ("moved or given another instrument" in text) is not is_drift
+    assert ("Trees or houses may have grown up around one of the two" in text) is is_drift
+    assert "a third station tells which" in text
