@@ -179,3 +179,10 @@ def test_a_bar_is_the_spell_a_line_runs_from_last_to_first_frost_and_dots_are_on
 def test_the_note_names_its_years():
     text = pages._note_of(SimpleNamespace(daily=daily(1995, 2004)))
     assert text == "A typical year of 1995 to 2004."
+
+
+def test_each_gardens_own_numbers_stand_below_where_the_years_are_too_few():
+    text = pages._no_comparison(page_of((1980, 1994), (1990, 2009)))
+    assert text.endswith("Each garden's own numbers stand below.")
+    same = pages._years_compared(page_of((1990, 2009), (1990, 2009)))
+    assert same.startswith("All records run from 1990 to 2009")

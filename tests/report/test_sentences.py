@@ -10,6 +10,7 @@ import xarray as xr
 from report.rows import report_of
 
 import climwin as cw
+from climwin.core.seasons import day_name, day_number
 from climwin.core.status import OBSERVED, UNKNOWN
 from climwin.core.wording import say
 from climwin.planning.growth import COLD, GOOD_GROWTH, HOT, REASONS
@@ -722,3 +723,79 @@ def test_a_value_set_aside_has_its_days_and_its_test(units):
         f"2020-01-05 tmin {twenty} {unit}: {first}",
         f"2020-01-06 tmin {twenty} {unit}: {second}",
     ]
+
+
+# --- templates that a way is named by ------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("plan", "begun", "where"),
+    [
+        (cw.Plan(cw.crop("cauliflower"), "04-20"), "sown", "outdoors"),
+        (cw.Plan(cw.crop("potato"), "04-20"), "planted", "outdoors"),
+        (cw.Plan(cw.crop("cauliflower"), "03-05", 6, "cold frame"), "sown", "in a cold frame"),
+        (cw.Plan(cw.crop("potato"), "03-05", 4, "fleece"), "planted", "under fleece"),
+        (cw.Plan(cw.crop("tomato"), "05-20", plants="bought"), "set out", "bought plants"),
+    ],
+)
+def test_a_plan_is_named_by_what_is_done_where_and_when(plan, begun, where):
+    assert begun in plan.name
+    assert where in plan.name
+    others = {"sown", "planted", "set out"} - {begun}
+    assert not any(other in plan.name for other in others)
+    day, month = day_name(day_number(plan.start)).split()
+    assert plan.name.endswith(f"{day} {month}")
+
+
+@pytest.mark.parametrize(("count", "days", "weeks"), [(1, "1 day", "1 week"), (2, "2 days", "2 w")])
+def test_days_are_needed_and_weeks_are_spent_under_cover_before(count, days, weeks):
+    assert say("days_needed", count=count) == f"{days} needed"
+    assert say("after_cover", count=count).startswith(f"after {weeks}")
+    assert say("after_cover", count=count).endswith("under cover")
+    assert say("average_window_only", count=count).startswith(f"The average year suggests {days};")
+    text = say("average_window", count=count, median=0)
+    assert text.startswith(f"The average year suggests {days};")
+    assert say("needed_by_way", needed=days, way="sown outdoors", since="5 Mar") == (
+        f"{days} sown outdoors, from 5 Mar"
+    )
+    many = say("years_hidden_by_gaps", count=count)
+    assert many.startswith("1 year is" if count == 1 else "2 years are")
+    assert "left out" in many
+    assert re.search(r"gap.* hides? the answer", many)
+
+
+def test_ranges_hold_nine_times_in_ten_and_know_nothing_of_the_garden():
+    text = say("what_odds_cover")
+    assert text.startswith("Likely ranges hold nine times in ten.")
+    assert "allow for the luck of the weather, not for doubt about the crop's limits" in text
+    assert text.endswith("or your garden's own spot.")
+    long_run = say("long_run_too_short", years="39 years", low="10 %", high="24 %")
+    assert long_run == (
+        "From 39 years of weather, the long-run share of years too short is likely 10 % to 24 %."
+    )
+
+
+def test_marks_of_past_years_stand_where_they_were():
+    as_recorded, today = say("spells_as_recorded"), say("spells_as_recorded_today")
+    assert as_recorded.rstrip(".") in today
+    assert "a past year, as recorded" in as_recorded
+    assert today.endswith("not moved to today's climate.")
+    through = say("spell_through_winter", crop="garlic")
+    assert through.startswith("No mild spell has to be long enough for garlic")
+    assert through.endswith("the plants stand through the winter")
+
+
+def test_both_and_neither_are_not_each_other():
+    counts = {"years": "39 years", "first": "A", "second": "B"}
+    text = say("plans_compared", **counts, only_first=3, only_second=11, both=18, neither=7)
+    assert re.search(
+        r"“A” alone gave a harvest in 3, “B” alone in 11, both in 18, neither in 7", text
+    )
+    assert say("both_always", both=39, years="39 years").startswith(
+        "Both gave a harvest in the same"
+    )
+    assert say("both_never", years="39 years").startswith("Neither gave a harvest in any of 39")
+    assert say("no_harvest") == "No year so far gave a harvest."
+    assert say("harvest_begins", middle="1 Jul", first="2 Jul", last="3 Jul").startswith(
+        "The harvest begins about 1 Jul"
+    )

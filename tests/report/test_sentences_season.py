@@ -552,3 +552,26 @@ def test_the_nearer_end_is_named_and_the_far_one_is_not(name):
         row = xr.Dataset({"rank": rank, "ranked": 40})
         assert said._place(row, name) == f"the {place} of 40 years"
     assert said._place(xr.Dataset({"rank": 20, "ranked": 40}), name).startswith("about the middle")
+
+
+def test_odds_of_a_freeze_are_those_of_past_years_from_the_date_on():
+    assert "those of past years from this date on" in said.FREEZES_AS_EVER
+    assert "has not been shown to change them" in said.FREEZES_AS_EVER
+    assert said.SOIL_AS_EVER.startswith("So far ahead")
+    assert "says no more about it than past years do" in said.SOIL_AS_EVER
+    assert said.TOO_EARLY.startswith("It is too early in this crop's life")
+    assert "This is not a weather forecast" in said.NOT_A_FORECAST
+    assert "the days to come are taken from each past year in turn" in said.NOT_A_FORECAST
+    assert "leave out doubt about the crop's limits" in said.NOT_A_FORECAST
+
+
+@pytest.mark.parametrize("days", [-12.0, 0.0, 12.0])
+def test_it_is_by_its_heat_that_a_season_is_early(days):
+    text = said.early_or_late(xr.Dataset({"days_ahead": days}))
+    assert text.startswith("By its heat so far the season is ")
+
+
+def test_another_night_comes_this_spring_and_its_odds_fall():
+    text = said._spring_line(level_of(), "0 °C or colder")
+    assert text.startswith("Another night of 0 °C or colder may come this spring: one came after")
+    assert " The odds fall to one in two by " in text
