@@ -12,7 +12,7 @@ from scipy import stats
 
 import climwin as cw
 from climwin.batch.stations import ANSWERED
-from climwin.cli import batch, diary, notes, planning, record, season, space, stations
+from climwin.cli import batch, diary, notes, place, planning, record, season, space, stations
 from climwin.cli.main import main
 from climwin.core.stats import FEW_YEARS
 from climwin.crops.bands import bearable_band
@@ -490,3 +490,59 @@ def test_the_catalogue_lists_each_crop_with_its_season_and_its_days(capsys):
         assert ("perennial" in line) is (crop.maturity is None)
         if crop.maturity is not None:
             assert re.search(rf"\b{crop.maturity.main:g} days", line)
+
+
+def test_a_crop_of_the_list_stands_with_its_season_its_family_its_days_and_its_botanical_name(
+    capsys,
+):
+    _, out, _ = shown(capsys, "crops", "cool")
+    for line in out.splitlines():
+        plant = cw.crop(line[:22].strip())
+        assert line[22:].strip().startswith(plant.season)
+        assert line.endswith(plant.botanical)
+        after = line.split(plant.family)[1]
+        assert re.match(r" +(perennial|[\d,]+ days) ", after)
+
+
+# --- where it is --------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(("away", "is_said"), [(3.0, True), (0.0, False)])
+def test_a_garden_named_as_a_town_far_from_its_record_is_taken_to_lie_at_the_record(
+    monkeypatch, away, is_said
+):
+    town = SimpleNamespace(people=90000, latitude=46.1 + away, longitude=7.2, label="Ash, in X")
+    monkeypatch.setattr("climwin.stations.gazetteer.places", lambda _: [town])
+    text = place._town_elsewhere("Ash", 46.1, 7.2)
+    assert bool(text) is is_said
+    if is_said:
+        assert text.startswith(
+            "The garden is taken to lie where the record was measured, at 46.10N"
+        )
+        assert "far from Ash, in X." in text
+        assert text.endswith("If it lies in the town, give the town's position.")
+
+
+@pytest.mark.parametrize(
+    ("latitude", "longitude", "given", "lacking"),
+    [(46.1, None, "--lat", "--lon"), (None, 7.2, "--lon", "--lat")],
+)
+def test_half_a_position_lacks_its_other_half(latitude, longitude, given, lacking):
+    half = SimpleNamespace(latitude=latitude, longitude=longitude, name=None, elevation=None)
+    with pytest.raises(ValueError, match=f"got {given} alone. Add {lacking}"):
+        place.garden_at(half)
+
+
+@pytest.mark.parametrize("is_blank", [True, False])
+def test_how_a_file_is_to_be_read_is_refused_where_none_was_given(monkeypatch, is_blank):
+    monkeypatch.setattr(season, "garden_at", lambda _: "the garden")
+    monkeypatch.setattr(season, "fetched", lambda *_: "its history")
+    options = SimpleNamespace(
+        record=None, place=None, station=None, shown_units="C",
+        reading=SimpleNamespace(is_blank=is_blank),
+    )  # fmt: skip
+    if is_blank:
+        assert season._record(options) == ("its history", "the garden")
+        return
+    with pytest.raises(ValueError, match="--record-units, --dates and --column say how a file is"):
+        season._record(options)

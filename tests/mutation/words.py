@@ -12,7 +12,11 @@ goes on from there. Each change then meets the tests that run its line, a quick 
 first failure ends it. Tests beyond `--seconds` of their usual time are left out. A change of the
 shared wording meets the tests that run a line with the template's name. Of modules that compute
 more than they say, only the words are changed. What is unseen stands in `build/unseen.txt`, to be
-met by a test or explained in HARD_USE.md.
+met by a test or explained in SURVIVORS.md.
+
+With `--each-folder` so many changes of each folder are tried, whichever module they are of. The
+shares then stand by folder, those of sentences apart from those of choices (the other branch, the
+other side of a comparison); the last line weighs the folders by the number of their changes.
 """
 
 from __future__ import annotations
@@ -96,6 +100,8 @@ USUAL_S = 0.3
 """Of a test that was not timed yet. [s]"""
 FAILED = "failed"
 """What a process tells of the test that noticed its change, in place of the time it took."""
+CHOICES = ("turned in ", "if not (", "branches changed places")
+"""How a change begins that turns a choice round."""
 NUMBERS = re.compile(r"(?<![\w.{%-])\d+(?![\w}])")
 NOT = re.compile(r"\b(not|n't) ?|\bnever\b ?")
 
@@ -116,6 +122,11 @@ class Change:
     """Whether it tells what is wrong with what was given, and is no finding."""
     is_loaded: bool = False
     """Whether it stands outside all functions, and is run when the module is loaded."""
+
+    @property
+    def is_choice(self) -> bool:
+        """Whether it turns a condition or a branch round, and leaves all words as they are."""
+        return self.what.startswith(CHOICES)
 
 
 # --- changes ------------------------------------------------------------------------------
@@ -550,21 +561,43 @@ class Changing:
         """Make the changes, one at a time."""
         self.items = {item.nodeid: item for item in session.items}
         self._share(session)
-        print("\n| module | changes | tried | noticed | of errors: changes | tried | noticed |")
-        print("| --- | --- | --- | --- | --- | --- | --- |", flush=True)
         self.given.unseen.parent.mkdir(parents=True, exist_ok=True)
         with self.given.unseen.open("w") as out:
-            for module in self.given.modules or speaking():
-                every = [*(of_wording() if module == "core/wording" else of_module(module))]
-                cells = [module]
-                for is_error in (False, True):
-                    kind = [change for change in every if change.is_error is is_error]
-                    count = 0 if is_error and not self.given.errors else self.given.sample
-                    tried = sampled(kind, count, self.given.seed)
-                    noticed = sum(self._is_noticed(session, change, out) for change in tried)
-                    cells += map(str, (len(kind), len(tried), noticed))
-                print(f"| {' | '.join(cells)} |", flush=True)
+            if self.given.each_folder:
+                self._by_folder(session, out)
+            else:
+                self._by_module(session, out)
         return True
+
+    def _by_folder(self, session: pytest.Session, out: TextIO) -> None:
+        """Try as many changes of each folder; shares of sentences and of choices."""
+        folders: dict[str, list[Change]] = defaultdict(list)
+        for module in self.given.modules or speaking():
+            folder = "shared wording" if module == "core/wording" else module.split("/")[0]
+            folders[folder] += [change for change in changes_of(module) if not change.is_error]
+        print(f"\n{heads_of_shares()}", flush=True)
+        whole: list[tuple[int, list[tuple[Change, bool]]]] = []
+        for folder, every in folders.items():
+            tried = sampled(every, self.given.each_folder, self.given.seed)
+            fates = [(change, self._is_noticed(session, change, out)) for change in tried]
+            whole.append((len(every), fates))
+            print(line_of_shares(folder, whole[-1:]), flush=True)
+        print(line_of_shares("together, by their changes", whole), flush=True)
+
+    def _by_module(self, session: pytest.Session, out: TextIO) -> None:
+        """Try as many changes of each module."""
+        print("\n| module | changes | tried | noticed | of errors: changes | tried | noticed |")
+        print("| --- | --- | --- | --- | --- | --- | --- |", flush=True)
+        for module in self.given.modules or speaking():
+            every = changes_of(module)
+            cells = [module]
+            for is_error in (False, True):
+                kind = [change for change in every if change.is_error is is_error]
+                count = 0 if is_error and not self.given.errors else self.given.sample
+                tried = sampled(kind, count, self.given.seed)
+                noticed = sum(self._is_noticed(session, change, out) for change in tried)
+                cells += map(str, (len(kind), len(tried), noticed))
+            print(f"| {' | '.join(cells)} |", flush=True)
 
     def _share(self, session: pytest.Session) -> None:
         """Make what many tests share: the report, by the first test of each file that reads it."""
@@ -622,6 +655,55 @@ class Changing:
         except BaseException as error:  # what breaks the module breaks its tests
             tell(repr(error).replace("\n", " "), FAILED)
         os._exit(0)
+
+
+def changes_of(module: str) -> list[Change]:
+    """All changes of a module, or of the shared wording."""
+    return [*(of_wording() if module == "core/wording" else of_module(module))]
+
+
+def heads_of_shares() -> str:
+    """Heads of a table of shares."""
+    kinds = "sentences: tried | noticed | share | choices: tried | noticed | share"
+    heads = f"| folder | changes | {kinds} | all (90 % interval) |"
+    return f"{heads}\n|{' --- |' * (heads.count('|') - 1)}"
+
+
+def line_of_shares(name: str, folders: list[tuple[int, list[tuple[Change, bool]]]]) -> str:
+    """A line of it: of folders, their numbers of changes, and which of those tried were noticed.
+
+    Shares of several folders are weighed by their changes. The interval is Agresti and Coull's
+    (1998), the variances of the folders added up.
+    """
+    cells = [name, str(sum(count for count, _ in folders))]
+    for is_choice in (False, True):
+        kind = [
+            (count, [is_seen for change, is_seen in fates if change.is_choice is is_choice])
+            for count, fates in folders
+        ]
+        tried, noticed = (sum(each(fates) for _, fates in kind) for each in (len, sum))
+        cells += [str(tried), str(noticed), f"{_weighed(kind)[0]:.0%}" if tried else ""]
+    share, low, high = _weighed([(n, [seen for _, seen in fates]) for n, fates in folders])
+    return f"| {' | '.join(cells)} | {share:.0%} ({low:.0%} to {high:.0%}) |"
+
+
+Z = 1.645
+"""Of 90 % of a normal distribution, on both sides."""
+
+
+def _weighed(folders: list[tuple[int, list[bool]]]) -> tuple[float, float, float]:
+    """Share noticed, folders weighed by their changes, and its interval."""
+    folders = [(count, fates) for count, fates in folders if fates]
+    whole = sum(count for count, _ in folders)
+    share = sum(count * sum(fates) / len(fates) for count, fates in folders) / whole
+    middle = variance = 0.0
+    for count, fates in folders:
+        tried = len(fates) + Z**2
+        each = (sum(fates) + Z**2 / 2) / tried
+        middle += count / whole * each
+        variance += (count / whole) ** 2 * each * (1 - each) / tried
+    reach = Z * math.sqrt(variance)
+    return share, max(middle - reach, 0.0), min(middle + reach, 1.0)
 
 
 def speaking() -> list[str]:
@@ -695,6 +777,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("modules", nargs="*", metavar="MODULE", help="all that speak if none")
     parser.add_argument("--sample", type=int, default=10, help="changes of each module [10]")
+    parser.add_argument("--each-folder", type=int, help="changes of each folder instead")
     parser.add_argument("--errors", action="store_true", help="change texts of errors too")
     parser.add_argument("--seed", type=int, default=0, help="of the sample [0]")
     parser.add_argument("--seconds", type=float, default=30, help="of tests for a change [30]")

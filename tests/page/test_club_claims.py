@@ -10,6 +10,8 @@ import xarray as xr
 from reading import Reader
 
 import climwin as cw
+from climwin.core.errors import Parameter
+from climwin.core.schema import RecordError
 from climwin.page import club as pages
 
 
@@ -179,3 +181,26 @@ def test_a_bar_is_the_spell_a_line_runs_from_last_to_first_frost_and_dots_are_on
 def test_the_note_names_its_years():
     text = pages._note_of(SimpleNamespace(daily=daily(1995, 2004)))
     assert text == "A typical year of 1995 to 2004."
+
+
+def test_each_gardens_own_numbers_stand_below_where_the_years_are_too_few():
+    text = pages._no_comparison(page_of((1980, 1994), (1990, 2009)))
+    assert text.endswith("Each garden's own numbers stand below.")
+    same = pages._years_compared(page_of((1990, 2009), (1990, 2009)))
+    assert same.startswith("All records run from 1990 to 2009")
+
+
+def test_an_error_about_units_names_the_key_of_the_clubs_file(monkeypatch):
+    def read(*_, **__):
+        raise RecordError("Say ", Parameter("units", "F"), " or ", Parameter("dates"), ".")
+
+    monkeypatch.setattr(pages, "read_daily", read)
+    with pytest.raises(RecordError) as refused:
+        pages._read("file.csv", None)
+    assert str(refused.value).startswith('Say record_units = "F" or ')
+    assert "record_units" not in str(refused.value).split(" or ")[1]
+
+
+def test_gardens_meet_the_same_weather_in_the_years_that_all_have():
+    text = pages._years_compared(page_of((1980, 2009), (1990, 2015)))
+    assert "so that the gardens meet the same weather" in text

@@ -3,6 +3,7 @@
 import base64
 import gzip
 import json
+import re
 from types import SimpleNamespace
 
 import numpy as np
@@ -317,3 +318,30 @@ def test_the_units_of_a_file_are_those_chosen_or_those_it_says():
 )
 def test_what_was_done_with_a_record_is_said_in_the_readers_units(text, units, said):
     assert said in history_in(text, units)
+
+
+def test_captions_say_what_their_marks_are():
+    stages, starts = running._STAGES_CAPTION, running._STARTS_CAPTION
+    for mark, claim in (
+        ("Thick line", "this year, by the growing model"),
+        ("Amber bars", "between which each stage comes nine times in ten, from here on"),
+        ("Pale band", "the same from past years alone"),
+    ):
+        assert re.search(rf"{mark}: [^.]*{claim}", stages)
+    assert "a date to begin, with the likely dates of its first harvest" in starts
+    assert "the tick is a typical year" in starts
+    assert "past years with a harvest, and in brackets with a good one" in starts
+    assert "past years stand as they were, not moved to today's climate" in running.AS_THEY_WERE
+    assert "Each line is a year as it was" in sections.YEARS_AS_THEY_WERE
+    assert "move the years to today's climate" in sections.YEARS_AS_THEY_WERE
+
+
+def test_seedlings_under_lights_stand_indoors():
+    raised = cw.Plan(cw.crop("tomato"), "04-01", 6, "room with lights")
+    assert sections._event(event("start", 91.0, 91.0, 91.0), raised)["what"] == (
+        "Sow indoors under lights"
+    )
+    heads = {key: label for label, key in sections._ROWS}
+    assert heads["outdoors"].startswith("Outdoors before")
+    assert heads["next"] == "Likely in the next ten years"
+    assert heads["interval"].startswith("Likely range")

@@ -9,6 +9,7 @@ from reading import Reader
 
 from climwin.core.dialect import in_dialect
 from climwin.io.samples import sample
+from climwin.page import start
 from climwin.page.start import StartForm
 from climwin.report import sentences_decision
 from climwin.report.sentences_caveats import caveats
@@ -163,3 +164,26 @@ def test_a_file_that_is_dropped_in_stands_on_its_button(form):
     assert form.log.description == "green_house.csv"
     form.log.value = ()
     assert form.log.description == "Logger under cover (CSV)"
+
+
+def test_the_answer_comes_before_the_page_and_nothing_stands_while_something_is_missing(form):
+    form._handles = [Handle(), Handle(), Handle()]
+    form.crop_name.value = "potatoe"
+    form._show()
+    answer, panel, link = (handle.shown[-1] for handle in form._handles)
+    assert "There is no answer yet: the form says what is missing" in words(answer)
+    assert "Nearest: potato" in form.message.value
+    assert (words(panel), words(link)) == ("", "")
+    assert "The page to share is written last" in start._WAIT_FOR_PAGE
+    assert "in every year of the record" in start._WAIT
+
+
+def test_a_height_may_be_typed_as_the_field_shows_it(form):
+    metres, feet = re.search(r"(\d+ m) or (\d+ ft)", form.elevation.placeholder).groups()
+    heights = []
+    for typed in (metres, feet):
+        form.elevation.value = typed
+        heights.append(form.garden(form.daily()).elevation)
+    assert heights[0] == pytest.approx(heights[1], abs=1.0)
+    assert form.elevation.placeholder.endswith("may be empty")
+    assert "if you have no file; else may be empty" in form.place.placeholder

@@ -365,3 +365,133 @@ def test_a_reason_in_words_is_the_one_of_the_list(reason, words_of_it, not_of_it
     assert reason in REASONS
     assert words_of_it in said
     assert not_of_it not in said
+
+
+# --- what is said of the whole ------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("plan", "name"),
+    [
+        (SOWN, "the open ground"),
+        (RAISED, "the cold frame"),
+        (replace(RAISED, cover="room with lights"), "the start indoors"),
+        (cw.Plan(cw.crop("tomato"), "05-20", plants="bought"), "the bought plants"),
+        (replace(SOWN, fleece_weeks=3), "the bed under fleece"),
+    ],
+)
+def test_a_way_is_named_by_its_place(plan, name):
+    assert words._name_of_way(plan, [plan]) == name
+
+
+@pytest.mark.parametrize(
+    ("share", "said"),
+    [
+        (0.03, "almost never crops here: at best 1 of 40 years"),
+        (0.15, "seldom crops here: at best 6 of 40 years"),
+        (0.4, "is a gamble here: at best 16 of 40 years"),
+    ],
+)
+@pytest.mark.parametrize("crop", [COLE, PEA])
+def test_a_crop_that_mostly_fails_has_its_best_count(monkeypatch, crop, share, said):
+    plan = cw.Plan(crop, "04-20")
+    monkeypatch.setattr(words, "decide", lambda _: Decision((row(plan, share),)))
+    if crop is PEA:
+        said = said.replace("crops", "crop").replace("is a", "are a")
+    name = "Peas" if crop is PEA else "Cauliflower"
+    assert words.verdict(SimpleNamespace(crop=crop)) == f"{name} {said}"
+
+
+def test_nothing_that_never_comes_to_a_harvest_is_to_be_counted_on(monkeypatch):
+    for plan, outdoors in ((SOWN, ""), (RAISED, " outdoors")):
+        monkeypatch.setattr(words, "decide", lambda _, p=plan: Decision((row(p, 0.0),)))
+        text = words.verdict(SimpleNamespace(crop=COLE))
+        assert text == f"Do not count on cauliflower{outdoors} here"
+
+
+@pytest.mark.parametrize(("growth", "poor"), [(0.3, True), (0.8, False)])
+@pytest.mark.parametrize("name", ["cauliflower", "pea", "globe artichoke"])
+def test_what_grows_poorly_is_said_to_in_all_lengths(name, growth, poor):
+    plan = cw.Plan(cw.crop(name), "04-20")
+    texts = words._advice(Decision((row(plan, growth=growth),)), name)
+    assert ("; expect a poor harvest" in texts[0]) is poor
+    assert any(text.endswith("; poor harvests") for text in texts) is poor
+    grows = "grow" if words.is_plural(plan.crop) else "grows"
+    assert any(text.endswith(f"{grows} poorly here") for text in texts) is poor
+
+
+def test_the_open_ground_that_does_as_well_works_too():
+    lead, other = row(RAISED, 0.9, low=0.8), row(SOWN, 0.9, number=1)
+    assert words._beside_it(Decision((lead, other))) == [
+        "; outdoors does as well",
+        "; outdoors works too",
+    ]
+
+
+def test_gaps_leave_the_length_of_a_spell_unsaid(monkeypatch):
+    monkeypatch.setattr(words, "_spells_of_lead", lambda _: (0, 0))
+    text = words.spell_finding(SimpleNamespace(part="fall"))
+    assert text == "Autumn's mild spell: too many gaps to say how long"
+
+
+def standing_spell(crop, need, middle, share=0.9, *, failing=False):
+    plan = cw.Plan(cw.crop(crop), "04-20")
+    report = report_of(
+        crop=plan.crop, part="longest", given_need_days=need, need_days=need, needs=[need],
+        median_length=middle,
+        evaluated=[xr.Dataset({"harvested": ("season", [1.0])}, {"season": [2000]})],
+        window=xr.Dataset({"length": ("season", [middle])}, {"season": [2000]}),
+    )  # fmt: skip
+    asked = row(plan, share)
+    return words._spell_against_need(report, Decision((asked,)), asked, is_failing=failing)
+
+
+@pytest.mark.parametrize(
+    ("middle", "link", "lasts"),
+    [
+        (40.0, "but", "the longest mild spell lasts 6 weeks in a typical year"),
+        (90.0, "and", "the longest mild spell lasts 13 weeks in a typical year"),
+        (70.0, "and", "the longest mild spell lasts about as long in a typical year"),
+        (360.0, "and", "a typical year stays mild throughout"),
+    ],
+)
+def test_a_need_is_set_against_the_spell_of_a_typical_year(middle, link, lasts):
+    first = standing_spell("cauliflower", 70, middle)[0]
+    assert first == f"Cauliflower wants 10 weeks outdoors, {link} {lasts}."
+    peas = standing_spell("pea", 70, middle)[0]
+    assert peas.startswith("Peas want 10 weeks outdoors")
+
+
+def test_what_stands_through_the_winter_lives_through_it_and_needs_a_long_spring():
+    want, why = standing_spell("garlic", 250, 150.0)
+    assert want == "It wants 36 weeks outdoors."
+    assert "In winter the plants hardly grow" in why
+    assert "they live through it, and that spring is long enough" in why
+    assert standing_spell("garlic", 250, 150.0, failing=True) == []
+    assert standing_spell("cauliflower", 70, np.nan) == ["Cauliflower wants 10 weeks outdoors."]
+    assert standing_spell("apple", 170, 150.0) == []
+
+
+@pytest.mark.parametrize("name", ["garlic", "shallot", "fava bean"])
+def test_a_heading_says_that_a_crop_stands_through_the_winter(monkeypatch, name):
+    crop = cw.crop(name)
+    monkeypatch.setattr(words, "decide", lambda _: Decision((row(cw.Plan(crop, "10-10"), 0.9),)))
+    monkeypatch.setattr(words, "stands_through_winter", lambda _: True)
+    stand = "stand" if words.is_plural(crop) else "stands"
+    text = words.reason_heading(SimpleNamespace(crop=crop))
+    assert text.endswith(f" {stand} through the winter")
+
+
+@pytest.mark.parametrize(
+    ("days", "whose"), [(54, "after 6 weeks under cover"), (75, "sown outdoors")]
+)
+def test_the_way_whose_spells_are_counted_is_named_where_two_differ(monkeypatch, days, whose):
+    ways = [
+        SimpleNamespace(way="after 6 weeks under cover", days=54),
+        SimpleNamespace(way="sown outdoors", days=75),
+    ]
+    report = SimpleNamespace(crop=COLE, need_days=days)
+    monkeypatch.setattr(words, "needs", lambda _: ways)
+    assert words._whose_spell(report) == f"Mild spells are counted here for cauliflower {whose}. "
+    monkeypatch.setattr(words, "needs", lambda _: ways[:1])
+    assert words._whose_spell(report) == ""

@@ -1,10 +1,13 @@
 """The answers of notebooks in one call: the same sentences as on the page and in the commands."""
 
+import re
+
 import pytest
 
 import climwin as cw
 from climwin.cli.main import main
 from climwin.io.samples import sample
+from climwin.report.sentences_decision import verdict
 
 
 @pytest.fixture(scope="module")
@@ -39,3 +42,12 @@ def test_a_season_in_degf_has_inches_of_rain_and_of_soil(daily):
     assert "Soil at a depth of 5 cm" in metric
     assert "Soil at a depth of 2 in" in other
     assert not {"mm", "°C", "cm"} & {*other.replace(",", " ").split()}
+
+
+def test_a_verdict_comes_before_its_numbers(daily):
+    report = cw.garden_report(
+        cw.garden_of(daily), daily, plans=[cw.Plan(cw.crop("radish"), "04-10")]
+    )
+    advice, numbers = cw.describe_decision(report).split(". ")
+    assert advice == verdict(report)
+    assert re.match(r"Sown outdoors .*of \d+ years", numbers)

@@ -1,6 +1,7 @@
 """What sentences claim, and which way: a wrong word would belie the numbers that they are given."""
 
 import re
+from dataclasses import replace
 from types import SimpleNamespace
 
 import numpy as np
@@ -9,6 +10,7 @@ import xarray as xr
 from report.rows import report_of
 
 import climwin as cw
+from climwin.core.seasons import day_name, day_number
 from climwin.core.status import OBSERVED, UNKNOWN
 from climwin.core.wording import say
 from climwin.planning.growth import COLD, GOOD_GROWTH, HOT, REASONS
@@ -540,3 +542,264 @@ def test_years_cut_short_and_in_doubt_are_named_as_such():
     assert "Missing years: 1999" in text
     assert "Years cut short: 2001" in text
     assert "Years in doubt: 2003" in text
+
+
+# --- cautions, and bounds that are easy to turn round -------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("about", "claims"),
+    [
+        ("forecast", ("counts of past years", "not a forecast")),
+        ("thermometer", ("colder or warmer than the station", "one season")),
+        ("heaters", ("only as their makers", "beware of fumes", "licensed", "ventilate on sunny")),
+        ("certified", ("Buy certified seed", "planting stock", "local advisory service before")),
+    ],
+)
+def test_cautions_warn_of_what_harms(about, claims):
+    [text] = [each for each in sentences.CAUTIONS if about in each]
+    assert [claim for claim in claims if claim not in text] == []
+
+
+def test_comfort_is_a_narrower_range_than_what_a_crop_can_take_and_has_fewer_years():
+    crop = cw.crop("cauliflower")
+    report = SimpleNamespace(
+        crop=crop,
+        band=cw.bearable_band(crop),
+        need_days=68,
+        shorter=ds(shorter=20, known=40),
+        shorter_in_comfort=ds(shorter=33, known=40),
+    )
+    text = sentences.two_bands(report, "C")
+    bears, comfort = re.findall(r"(\d+) to (\d+) °C", text)
+    assert re.search(r"can take days with a mean of .*, and a mild spell counts them all\.", text)
+    assert int(bears[0]) <= int(comfort[0]) < int(comfort[1]) <= int(bears[1])
+    assert re.search(r"Counting only days in which .* comfortable, it lasted the 68 days", text)
+    assert "in 7 of 40 years" in text
+    for fewer in (ds(shorter=20, known=40), ds(shorter=33, known=39)):
+        report.shorter_in_comfort = fewer  # no fewer years, or others
+        assert sentences.two_bands(report, "C") == ""
+    report.shorter_in_comfort = ds(shorter=33, known=40)
+    report.band = cw.comfortable_band(crop)  # chosen by hand
+    assert sentences.two_bands(report, "C") == ""
+
+
+def test_what_kills_comes_at_night_and_harder_plants_bear_more_of_it(plans):
+    text = "; ".join(sentences.conditions(plans[1]))
+    assert "a cold night kills it (hardened plants survive colder ones)" in text
+    assert "heat spoils its curd" in text
+    assert "not ripe before the season ends" in text
+    apple = "; ".join(sentences.conditions(cw.Plan(cw.crop("apple"), "01-01")))
+    assert "not ripe before the season ends" in apple
+    asparagus = "; ".join(sentences.conditions(cw.Plan(cw.crop("asparagus"), "01-01")))
+    assert ("flower buds" in apple, "flower buds" in asparagus) == (True, False)
+
+
+def test_no_failure_is_none():
+    odds = xr.Dataset({"failed_by": ("reason", [0, 0])}, {"reason": [REASONS[HOT], REASONS[COLD]]})
+    assert sentences.failures(odds) == "none"
+
+
+def test_a_cover_of_ones_own_is_as_warm_as_its_logger_found_and_others_are_taken_to_be():
+    own = replace(COVERS["cold frame"], days=41)
+    text = sentences._lift(own, "C")
+    night = own.coldest.intercept_c  # with 0 degC outdoors
+    assert (
+        f"your logger found over 41 days: a night of 0 °C outdoors is {night:g} °C inside" in text
+    )
+    assert "thermometer" not in text
+    preset = sentences._lift(COVERS["cold frame"], "C")
+    assert "A thermometer inside yours will tell you more" in preset
+    assert "with vents open on bright days" in preset
+    room = sentences._lift(COVERS["room with lights"], "C")
+    night, day = re.search(r"have (\d+) °C at night and (\d+) °C by day", room).groups()
+    assert (float(night), float(day)) == (
+        COVERS["room with lights"].coldest.intercept_c,
+        COVERS["room with lights"].warmest.intercept_c,
+    )
+
+
+# --- what a spell does not see, and what a choice does to its odds ------------------------
+
+
+def test_a_mild_spell_sees_neither_the_date_nor_single_days_nor_a_perennials_winter():
+    text = sentences._blind_to(SimpleNamespace(crop=cw.crop("cauliflower")))
+    assert "counts whenever it comes" in text
+    assert "whatever single hot days and cold nights it holds" in text
+    stands = sentences._blind_to(SimpleNamespace(crop=cw.crop("apple")))
+    assert "says nothing about the winter before it, nor about single frosts" in stands
+    assert "sow" not in stands
+
+
+@pytest.mark.parametrize(
+    ("crop", "need", "how"),
+    [
+        ("cauliflower", 60, "grew on through weeks it does not like"),
+        ("pea", 60, "grew on through weeks they do not like"),
+        ("garlic", 250, "hardly grew in winter, and made up for it in spring"),
+        ("garlic", 100, "grew on through weeks it does not like"),
+    ],
+)
+def test_a_harvest_in_too_short_a_spell_is_explained_by_how_the_crop_lives(crop, need, how):
+    text = window_and_harvest([(40, 1), (300, 1)], crop=crop, need=need)[0]
+    assert how in text
+
+
+def test_a_date_looks_better_in_the_years_that_chose_it(pellbrook):
+    text = sentences.CHOSEN
+    assert "each time with some years left out, and judged on those years alone" in text
+    assert text.endswith("In the years that chose it, a date looks better than it is.")
+    for swept in pellbrook.ahead.swept:
+        chosen_by = float(swept["share"].sel(start_day=int(swept["best_day"])))
+        assert chosen_by >= float(swept["elsewhere_share"])
+
+
+@pytest.mark.parametrize(
+    ("crop", "cover", "claims"),
+    [
+        ("tomato", "", ("too cold or too hot for its fruit to set", "too cold to work in time")),
+        ("tomato", "", ("too cold or too hot for it to come up",)),
+        ("onion", "", ("the days do not get long enough for bulbs",)),
+        ("cauliflower", "cold frame", ("cold or heat kills it under cover",)),
+        ("apple", "", ("frost kills its flower buds, in winter or in bloom",)),
+        ("apple", "", ("too little winter cold to break its rest",)),
+    ],
+)
+def test_what_fails_a_plan_is_too_much_or_too_little_of_what_it_is(crop, cover, claims):
+    crop = cw.crop(crop)
+    plan = cw.Plan(crop, "04-20", 6, cover) if cover else cw.Plan(crop, "04-20")
+    said = sentences.conditions(plan)
+    assert [claim for claim in claims if not any(claim in each for each in said)] == []
+
+
+def test_young_plants_are_killed_by_nights_as_cold_as_the_last_one():
+    pea = cw.crop("pea")
+    text = sentences.after_freeze(pea, "C")
+    shown = sentences.temperature(pea.killed_at_c, "C", 1)
+    assert text == f", after the last night of {shown} or colder, which kills young plants"
+    assert sentences.after_freeze(cw.crop("apple"), "C") == ""
+
+
+def test_a_freeze_comes_between_spring_and_autumn_or_in_no_year():
+    none = sentences.frost_free_days(freezes(days=(np.nan, np.nan)))
+    assert none == "Half of the years or more had no such night between spring and autumn."
+    half = sentences.frost_free_days(freezes(days=(160.0, np.nan)))
+    assert half.endswith("160 days or more without such a night.")
+
+
+def test_a_harvest_that_never_came_is_in_no_year_so_far():
+    row = {f"begin_{end}": ("event", [np.nan]) for end in ("day", "first", "last")}
+    assert sentences.ready(xr.Dataset(row, {"event": ["harvest"]})) == "in no year so far"
+
+
+@pytest.mark.parametrize(
+    ("plan", "said"),
+    [
+        (cw.Plan(cw.crop("apple"), "01-01"), "stands there already"),
+        (cw.Plan(cw.crop("tomato"), "05-20", plants="bought"), "20 May"),
+        (cw.Plan(cw.crop("cauliflower"), "03-05", 6, "cold frame"), "16 Apr"),
+        (cw.Plan(cw.crop("cauliflower"), "04-20"), "sown outdoors"),
+        (cw.Plan(cw.crop("potato"), "04-20"), "planted outdoors"),
+    ],
+)
+def test_plants_are_set_out_after_their_weeks_or_on_their_day_or_grow_where_they_began(plan, said):
+    assert sentences.set_out(plan) == said
+
+
+@pytest.mark.parametrize("units", ["C", "F"])
+def test_a_value_set_aside_has_its_days_and_its_test(units):
+    """Days of one reading are a run; a gap, another value or another test begins a new one."""
+    days = np.datetime64("2020-01-01") + np.arange(6) * np.timedelta64(1, "D")
+    nan = np.nan
+    daily = xr.Dataset(
+        {
+            "tmin_set_aside": ("time", [10.0, 10.0, nan, 10.0, 20.0, 20.0]),
+            "tmin_flag": ("time", [1, 1, 0, 1, 1, 2]),
+        },
+        {"time": days},
+    )
+    told = sentences.set_aside(daily, units)
+    unit, ten, twenty = ("degC", "10.0", "20.0") if units == "C" else ("degF", "50.0", "68.0")
+    first, second = (sentences.KINDS[n].replace("_", " ") for n in (0, 1))
+    assert told == [
+        f"2020-01-01 to 2020-01-02 tmin {ten} {unit}: {first}",
+        f"2020-01-04 tmin {ten} {unit}: {first}",
+        f"2020-01-05 tmin {twenty} {unit}: {first}",
+        f"2020-01-06 tmin {twenty} {unit}: {second}",
+    ]
+
+
+# --- templates that a way is named by ------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("plan", "begun", "where"),
+    [
+        (cw.Plan(cw.crop("cauliflower"), "04-20"), "sown", "outdoors"),
+        (cw.Plan(cw.crop("potato"), "04-20"), "planted", "outdoors"),
+        (cw.Plan(cw.crop("cauliflower"), "03-05", 6, "cold frame"), "sown", "in a cold frame"),
+        (cw.Plan(cw.crop("potato"), "03-05", 4, "fleece"), "planted", "under fleece"),
+        (cw.Plan(cw.crop("tomato"), "05-20", plants="bought"), "set out", "bought plants"),
+    ],
+)
+def test_a_plan_is_named_by_what_is_done_where_and_when(plan, begun, where):
+    assert begun in plan.name
+    assert where in plan.name
+    others = {"sown", "planted", "set out"} - {begun}
+    assert not any(other in plan.name for other in others)
+    day, month = day_name(day_number(plan.start)).split()
+    assert plan.name.endswith(f"{day} {month}")
+
+
+@pytest.mark.parametrize(("count", "days", "weeks"), [(1, "1 day", "1 week"), (2, "2 days", "2 w")])
+def test_days_are_needed_and_weeks_are_spent_under_cover_before(count, days, weeks):
+    assert say("days_needed", count=count) == f"{days} needed"
+    assert say("after_cover", count=count).startswith(f"after {weeks}")
+    assert say("after_cover", count=count).endswith("under cover")
+    assert say("average_window_only", count=count).startswith(f"The average year suggests {days};")
+    text = say("average_window", count=count, median=0)
+    assert text.startswith(f"The average year suggests {days};")
+    assert say("needed_by_way", needed=days, way="sown outdoors", since="5 Mar") == (
+        f"{days} sown outdoors, from 5 Mar"
+    )
+    many = say("years_hidden_by_gaps", count=count)
+    assert many.startswith("1 year is" if count == 1 else "2 years are")
+    assert "left out" in many
+    assert re.search(r"gap.* hides? the answer", many)
+
+
+def test_ranges_hold_nine_times_in_ten_and_know_nothing_of_the_garden():
+    text = say("what_odds_cover")
+    assert text.startswith("Likely ranges hold nine times in ten.")
+    assert "allow for the luck of the weather, not for doubt about the crop's limits" in text
+    assert text.endswith("or your garden's own spot.")
+    long_run = say("long_run_too_short", years="39 years", low="10 %", high="24 %")
+    assert long_run == (
+        "From 39 years of weather, the long-run share of years too short is likely 10 % to 24 %."
+    )
+
+
+def test_marks_of_past_years_stand_where_they_were():
+    as_recorded, today = say("spells_as_recorded"), say("spells_as_recorded_today")
+    assert as_recorded.rstrip(".") in today
+    assert "a past year, as recorded" in as_recorded
+    assert today.endswith("not moved to today's climate.")
+    through = say("spell_through_winter", crop="garlic")
+    assert through.startswith("No mild spell has to be long enough for garlic")
+    assert through.endswith("the plants stand through the winter")
+
+
+def test_both_and_neither_are_not_each_other():
+    counts = {"years": "39 years", "first": "A", "second": "B"}
+    text = say("plans_compared", **counts, only_first=3, only_second=11, both=18, neither=7)
+    assert re.search(
+        r"“A” alone gave a harvest in 3, “B” alone in 11, both in 18, neither in 7", text
+    )
+    assert say("both_always", both=39, years="39 years").startswith(
+        "Both gave a harvest in the same"
+    )
+    assert say("both_never", years="39 years").startswith("Neither gave a harvest in any of 39")
+    assert say("no_harvest") == "No year so far gave a harvest."
+    assert say("harvest_begins", middle="1 Jul", first="2 Jul", last="3 Jul").startswith(
+        "The harvest begins about 1 Jul"
+    )

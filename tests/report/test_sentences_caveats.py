@@ -191,3 +191,99 @@ def test_a_record_of_todays_climate_needs_no_word_about_it():
     daily = todays_climate(records.weather(3, years=30))
     assert daily.attrs["climate"] == "today"
     assert words.which_climate(SimpleNamespace(today=None, daily=daily)) == ""
+
+
+@pytest.mark.parametrize("count", [3, LEAST_LEVEL_YEARS - 1])
+def test_where_it_may_be_warmer_now_frost_is_less_likely_and_heat_likelier(count):
+    daily = todays_climate(records.weather(3, years=count))
+    text = words.which_climate(SimpleNamespace(today=None, daily=daily))
+    assert (
+        "If it is warmer now, frost is less likely than they say, and great heat likelier" in text
+    )
+
+
+def test_so_mild_a_place_is_not_moved_because_that_makes_its_odds_no_better():
+    text = words.which_climate(SimpleNamespace(today=object(), leading=lambda _: "record"))
+    of_frost = text.split(" So do ")[1]
+    assert "odds of frost" in of_frost
+    assert "does not make those odds any better" in of_frost
+
+
+def missing_report(unknown):
+    shorter = xr.Dataset({"shorter": 20, "known": 36, "unknown": unknown})
+    months = MissingMonths((4, 5), 0.3, 0.02)
+    return SimpleNamespace(missing_months=months, shorter=shorter, crop=cw.crop("pea"))
+
+
+def test_days_are_lost_in_bad_weather_and_years_left_open_bound_the_odds():
+    text = words._report_missing(missing_report(4))
+    assert "These months decide for pea" in text
+    assert "not lost by chance alone: cold, wet weeks may be the ones nobody read" in text
+    assert "Were all the years left open too short, it would be 24 of 40 years" in text
+    assert "were none, 20 of 40 years" in text
+    assert "Were" not in words._report_missing(missing_report(0))
+    assert words._report_missing(SimpleNamespace(missing_months=None)) == ""
+
+
+def test_numbers_can_be_moved_to_a_gardens_height_and_a_thermometer_tells_more():
+    text = words._height(300.0, "C")
+    assert (
+        "can be moved to your height, but a thermometer there for a season tells you more" in text
+    )
+
+
+@pytest.mark.parametrize(("km", "doubted"), [(501, True), (499, False)])
+def test_a_place_that_far_away_is_another_climate(monkeypatch, km, doubted):
+    monkeypatch.setattr(words, "distance_to_station", lambda *_: float(km))
+    monkeypatch.setattr(words, "height_difference", lambda *_: None)
+    text = words._misplaced(None, xr.Dataset(), "C")
+    assert bool(text) is doubted
+    assert ("That is another climate" in text) is doubted
+    beside = "".join(words._elsewhere(None, xr.Dataset(), "C"))
+    assert bool(beside) is not doubted  # said once
+    assert words.ANOTHER_PLACE_KM == 500
+
+
+def test_missing_days_are_filled_in_many_times_from_what_is_known():
+    alone = words._how_drawn(xr.Dataset())
+    assert "filled in many times at random, from the days around them" in alone
+    assert "such years count in part" in alone
+    joined = words._how_drawn(xr.Dataset(dict.fromkeys(words.NEARBY.values(), 0)))
+    assert "from stations nearby and the days around them" in joined
+
+
+def test_odds_of_today_allow_for_a_warming_up_to_today():
+    text = words._warming(Warming(0.3), "C", is_moved=True)
+    assert "The odds allow for that up to today; the years to come may be warmer still." in text
+    assert "than those counted" not in text
+
+
+def test_what_neighbours_show_is_a_doubt_first_or_the_last_word(monkeypatch):
+    monkeypatch.setattr(words, "compared", lambda *_: "It was compared.")
+    left = xr.Dataset(attrs={words.CHANGES_LEFT: "tmin step 2012-07 2012-07 1.5 record"})
+    for daily, is_left in ((left, True), (xr.Dataset(), False)):
+        assert bool(words._changes_left(daily, "C")) is is_left
+        assert bool(words._nothing_left(daily, "C")) is not is_left
+
+
+def beside_with(monkeypatch, kind, size):
+    columns = {"p": ("variable", [0.001]), "known": ("variable", [24])}
+    monkeypatch.setattr(words, "detect_breakpoints", lambda *_: xr.Dataset(columns))
+    monkeypatch.setattr(
+        words, "clear_changes", lambda _: (step(kind=kind, size_c=size, drift_c=size),)
+    )
+    return words.beside(xr.Dataset(), xr.Dataset(attrs={"title": "Mill"}))
+
+
+@pytest.mark.parametrize(("kind", "is_drift"), [("step", False), ("drift", True)])
+@pytest.mark.parametrize("size", [1.2, -1.2])
+def test_one_of_two_records_was_moved_at_once_or_something_grew_up(
+    monkeypatch, kind, is_drift, size
+):
+    text = beside_with(monkeypatch, kind, size)
+    assert "24 years in common" in text
+    assert ("warmer" in text, "colder" in text) == (size > 0, size < 0)
+    assert ("changes all at once" in text) is not is_drift
+    assert ("moved or given another instrument" in text) is not is_drift
+    assert ("Trees or houses may have grown up around one of the two" in text) is is_drift
+    assert "a third station tells which" in text

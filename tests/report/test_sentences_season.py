@@ -2,6 +2,7 @@
 
 import re
 from functools import cache
+from pathlib import Path
 
 import icalendar
 import numpy as np
@@ -483,3 +484,94 @@ def test_later_dates_are_said_to_give_smaller_harvests_only_where_all_do(odds, g
     ahead = xr.Dataset({"good": ("start", [12, 10, *good]), "odds": ("start", [0.95, 0.9, *odds])})
     later = ahead.isel(start=slice(2, None))
     assert said._only_good_ones_fail(later, ahead) is is_said
+
+
+# --- what past years and tests of the season have shown -----------------------------------
+
+
+def measured():
+    """Rows of the table of seasons looked back at, by their first cell."""
+    results = (Path(__file__).parents[1] / "odds" / "RESULTS.md").read_text()
+    table = results.partition("<!-- season: begin -->")[2].split("\n\n")[0].strip().splitlines()
+    heads, _, *rows = ([cell.strip() for cell in line.strip("|").split("|")] for line in table)
+    return {row[0]: dict(zip(heads, row, strict=True)) for row in rows}, results
+
+
+def test_what_a_look_back_is_said_to_have_shown_is_what_was_measured():
+    rows, results = measured()
+    held = rows["all three crops"]["held, of 0.90"]
+    text = said.LOOKED_BACK
+    assert f"{100 * float(held):.0f} of 100 harvests came within their likely dates" in text
+    assert "where 90 should" in text
+    assert "on fourteen long records" in text
+    assert re.search(r"years of\s+fourteen records", results)
+    gains = {
+        name: [int(each) for each in re.findall(r"-?\d+", row["gain (%)"])]
+        for name, row in rows.items()
+        if name.endswith("of its time over")
+    }
+    first, before, after = (
+        next(gain for name, gain in gains.items() if name.startswith(f"{share}%"))
+        for share in (0, 25, 50)
+    )
+    assert first[1] <= 0 <= first[2]
+    assert "In the first tenth of the time to the harvest, knowing the season so far gains" in text
+    assert text.split("gains")[1].startswith(" nothing; half-way it about halves the error")
+    assert before[0] <= 50 <= after[0]
+
+
+def test_the_first_count_was_no_surer_guide_where_the_gain_is_not_proven():
+    rows, _ = measured()
+    column = "odds: Brier gain (%)"
+    _, low, high = map(int, re.findall(r"-?\d+", rows["all three crops"][column]))
+    assert low <= 0 <= high
+    assert "the first count was no surer guide than the second, so weigh both" in said.ODDS_AS_EVER
+    text, _ = said._odds_lines(odds_of(0.7))
+    first, second = text.index("comes to a harvest in"), text.index("still stood on this date")
+    assert first < second < text.index(said.ODDS_AS_EVER)
+
+
+def test_longer_gaps_are_taken_from_past_years_and_short_ones_from_the_days_beside():
+    [note] = said.season_notes(xr.Dataset(attrs={"bridged_days": 8}))
+    assert "8 days of the last year are missing." in note
+    assert "Up to five in a row are filled in from the days beside them" in note
+    assert "longer gaps from each past year" in note
+
+
+@pytest.mark.parametrize("name", said._PLACES)
+def test_the_nearer_end_is_named_and_the_far_one_is_not(name):
+    """Ranks go from the smallest value up."""
+    low, high = {
+        "heat_sum": ("least", "most"),
+        "mean_temperature": ("coldest", "warmest"),
+        "soil_temperature": ("coldest", "warmest"),
+        "frost_nights": ("fewest", "most"),
+        "rain": ("driest", "wettest"),
+    }[name]
+    for rank, place in ((1, low), (2, f"2nd {low}"), (39, f"2nd {high}"), (40, high)):
+        row = xr.Dataset({"rank": rank, "ranked": 40})
+        assert said._place(row, name) == f"the {place} of 40 years"
+    assert said._place(xr.Dataset({"rank": 20, "ranked": 40}), name).startswith("about the middle")
+
+
+def test_odds_of_a_freeze_are_those_of_past_years_from_the_date_on():
+    assert "those of past years from this date on" in said.FREEZES_AS_EVER
+    assert "has not been shown to change them" in said.FREEZES_AS_EVER
+    assert said.SOIL_AS_EVER.startswith("So far ahead")
+    assert "says no more about it than past years do" in said.SOIL_AS_EVER
+    assert said.TOO_EARLY.startswith("It is too early in this crop's life")
+    assert "This is not a weather forecast" in said.NOT_A_FORECAST
+    assert "the days to come are taken from each past year in turn" in said.NOT_A_FORECAST
+    assert "leave out doubt about the crop's limits" in said.NOT_A_FORECAST
+
+
+@pytest.mark.parametrize("days", [-12.0, 0.0, 12.0])
+def test_it_is_by_its_heat_that_a_season_is_early(days):
+    text = said.early_or_late(xr.Dataset({"days_ahead": days}))
+    assert text.startswith("By its heat so far the season is ")
+
+
+def test_another_night_comes_this_spring_and_its_odds_fall():
+    text = said._spring_line(level_of(), "0 °C or colder")
+    assert text.startswith("Another night of 0 °C or colder may come this spring: one came after")
+    assert " The odds fall to one in two by " in text

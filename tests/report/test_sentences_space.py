@@ -83,3 +83,15 @@ def test_nights_that_nobody_measured_are_unknown():
     text = text_of(cold=np.full(12, np.nan), hot=np.zeros(12))
     assert "unknown" in text
     assert "lacks its nights" in text
+
+
+def test_unknown_nights_are_those_of_the_space_for_the_plants():
+    text = verdict(found(cold=np.full(12, np.nan), hot=np.zeros(12)), name="the frame")[0]
+    assert text.startswith("Whether the frame is warm enough for young cauliflower plants is")
+
+
+@pytest.mark.parametrize("heat", [-2.0, -1.6, 3.2])
+def test_heat_that_keeps_plants_alive_is_no_less_than_what_kills_none(heat):
+    text = verdict(found(heat=heat), name="the frame")[0]
+    kept = re.search(r"Heat to (\S+) °C would keep them alive", text)[1]
+    assert heat <= float(kept.replace("\N{MINUS SIGN}", "-")) <= heat + 1.0

@@ -1,5 +1,6 @@
 """What to do with a way of growing, in words: where, when, for how long."""
 
+import re
 from types import SimpleNamespace
 
 import pytest
@@ -71,3 +72,22 @@ def test_what_would_mend_a_poor_way_counts_its_good_years(monkeypatch):
     (text,) = words.what_would_mend([poor], [], "C")
     assert "would not change that" in text
     assert words.what_would_mend([tried(True, 33, plan)], mends, "C") == []
+
+
+def test_where_nothing_mends_it_a_crop_that_suits_the_place_is_advised(monkeypatch):
+    monkeypatch.setattr(words, "best_of", lambda rows: rows[0])
+    plan = cw.Plan(cw.crop("melon"), "05-01", 4, "cold frame")
+    (text,) = words.what_would_mend([tried(False, 6, plan)], [], "C")
+    assert "works well here: the best gives a good harvest in 6 of 40 years" in text
+    assert "An early variety, heat for the young plants or a warm room for them would not" in text
+    assert text.endswith("Choose a crop that suits the place.")
+
+
+@pytest.mark.parametrize("start", ["05-01", "04-10"])
+def test_a_heated_cover_has_its_warmth_and_its_start(start):
+    plan = cw.Plan(cw.crop("melon"), start, 4, "frost-free greenhouse")
+    text = words._change(tried(True, 33, plan, "heat"), "C")
+    day = {"05-01": "1 May", "04-10": "10 Apr"}[start]
+    said = rf"heat the frost-free greenhouse to (\d+) °C and start on {day}$"
+    warmth = re.search(said, text)[1]
+    assert float(warmth) >= plan.covered_by.floor_c

@@ -223,3 +223,57 @@ def test_less_the_first_is_a_difference_from_it():
     )
     [head] = in_words(found, ["difference"]).columns
     assert head.startswith("Less the first")
+
+
+@pytest.mark.parametrize(
+    ("column", "head"),
+    [
+        ("last_spring", "Spring: a frost on this day or later"),
+        ("first_autumn", "Autumn: a frost on this day or earlier"),
+        ("warm_soil_day", "Soil warm by"),
+        ("odds", "Chance"),
+        ("leaning", "Years that hang on missing days"),
+        ("first_day to last_day", "Sow or plant"),
+        ("reason", "Why it failed"),
+        ("told", "Odds given"),
+        ("p", "Chance alone, p"),
+    ],
+)
+def test_a_head_says_on_which_side_of_its_day_or_of_what_it_is(column, head):
+    """Of one word's difference: a day or a night, earlier or later, failed or not."""
+    ends = column.split(" to ")
+    table = in_words(pd.DataFrame({"name": ["x"], **{end: [100.0] for end in ends}}),
+                     ["name", column])  # fmt: skip
+    assert table.columns[0] == head
+
+
+@pytest.mark.parametrize(
+    ("column", "said"),
+    [
+        ("next_low to next_high", r"^Likely .*next ten years"),
+        ("good_next_low to good_next_high", r"good one: likely .*next ten years"),
+        ("low to high", r"^Likely range in the long run"),
+        ("freeze_low to freeze_high", r"^That frost: likely range"),
+        ("skill_low to skill_high", r"likely range"),
+        ("elsewhere_low to elsewhere_high", r"likely range in the long run"),
+        ("told_first to told_last", r"expected, in 8 years of 10"),
+    ],
+)
+def test_a_range_is_likely(column, said):
+    pair = column.split(" to ")
+    frame = pd.DataFrame({"name": ["x"], pair[0]: [np.nan], pair[1]: [np.nan]})
+    assert re.search(said, in_words(frame, ["name", column]).columns[0])
+
+
+@pytest.mark.parametrize(
+    ("status", "said"), [("observed", "yes"), ("none", "yes: none"), ("unknown", "no: a gap hides")]
+)
+def test_a_spell_is_known_to_be_none_or_hidden_by_a_gap(status, said):
+    table = in_words(pd.DataFrame({"name": ["x"], "status": [status]}), ["name", "status"])
+    assert table.columns[0] == "Known"
+    assert table.iloc[0, 0].startswith(said)
+
+
+def test_a_day_counts_within_its_limits():
+    frame = pd.DataFrame({"name": ["x"], "criterion": ["mean"]})
+    assert in_words(frame, ["name", "criterion"]).iloc[0, 0].endswith("is within the limits")

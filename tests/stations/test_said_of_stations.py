@@ -1,12 +1,15 @@
 """Why a station serves, in words: near or far, above or below, how much of which years."""
 
+import re
+
 import numpy as np
 import pandas as pd
 import pytest
 
+from climwin.core.errors import InputError
 from climwin.core.schema import Garden, StationError
 from climwin.report.sentences_garden import from_garden
-from climwin.stations import search
+from climwin.stations import gazetteer, search
 
 
 def reason(units="C", **given):
@@ -79,3 +82,54 @@ def test_the_garden_is_named_where_nothing_is_near(monkeypatch):
     monkeypatch.setattr(search, "with_list", lambda *_: empty)
     with pytest.raises(StationError, match=r"No station lies within 25 km of 'Ours'.*50"):
         search.find_stations(Garden("Ours", 46.0, 7.0), radius_km=25)
+
+
+# --- places of one name -------------------------------------------------------------------
+
+
+def named(name, people, near=""):
+    return gazetteer.NamedPlace(
+        name=name, region="", country="X", latitude=46.0, longitude=7.0, people=people, near=near
+    )
+
+
+def test_of_other_places_of_the_name_the_largest_is_told_with_its_people():
+    taken, small, large = named("Ash", 90000), named("Ash Vale", 1200), named("Ash Grove", 34000)
+    one = gazetteer._doubt(taken, [small])
+    assert one.startswith(f"{taken.label}, was taken. Another place has this name. It is ")
+    assert f"It is {small.label} (1,200 people)." in one
+    several = gazetteer._doubt(taken, [small, large])
+    assert "2 other places have this name." in several
+    assert f"The largest of them is {large.label} (34,000 people)." in several
+    assert several.endswith("If you mean another place, add its region or country.")
+    assert gazetteer._doubt(taken, []) == ""
+
+
+def test_a_number_of_people_that_nobody_wrote_down_is_unknown():
+    assert gazetteer._people(named("Ash", 0)) == "number of people unknown"
+    assert gazetteer._people(named("Ash", 1200)) == "1,200 people"
+
+
+def test_a_place_that_many_names_answer_to_is_listed_with_what_else_it_is_called():
+    with pytest.raises(InputError) as refused:
+        gazetteer.locate("Springfield")
+    head, *lines = str(refused.value).splitlines()
+    count = int(head.split()[0])
+    assert head.endswith(" places answer to 'Springfield'. Name one in full, or its position:")
+    for line in lines[:-1]:
+        assert re.search(r"\(\d+\.\d+N \d+\.\d+W; [\d,]+ people; \d+ km from ", line)
+        bears_it = line.strip().startswith("Springfield,")
+        assert ("; also called Springfield)" in line) is not bears_it
+    assert lines[-1].strip() == f"and {count - len(lines) + 1} more"
+
+
+def test_a_name_that_lies_elsewhere_than_was_said_is_told_where_none_is():
+    with pytest.raises(InputError, match=r"but none of them lies in 'Bavaria'"):
+        gazetteer.locate("Springfield, Bavaria")
+
+
+def test_the_two_ways_of_writing_a_position_that_are_advised_are_one_place():
+    decimal, minutes = re.search(r"\('([^']+)'\).*\(\"([^\"]+)\"\)", gazetteer._HOW).groups()
+    one, other = gazetteer.parse_position(decimal), gazetteer.parse_position(minutes)
+    assert one == pytest.approx(other)
+    assert one == pytest.approx((46.1, 7.2))

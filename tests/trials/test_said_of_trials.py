@@ -8,9 +8,10 @@ import pytest
 import xarray as xr
 from scipy import stats
 
+from climwin.core.schema import RecordError
 from climwin.crops.catalogue import crop
 from climwin.trials import measure, scoring
-from climwin.trials.analysis import ONE_SEASON, describe_trial, trial_result
+from climwin.trials.analysis import ONE_SEASON, describe_trial, read_trial, trial_result
 from climwin.trials.measure import Measure
 
 
@@ -241,3 +242,87 @@ def test_one_season_on_one_bed_is_no_proof_for_other_years_soils_or_varieties():
         "repeat",
     ):
         assert told in ONE_SEASON
+
+
+# --- a sheet that cannot be right ---------------------------------------------------------
+
+
+def refusal(tmp_path, weights, **columns):
+    """What is said of a sheet with such weights, two plots a block."""
+    rows = pd.DataFrame(
+        {
+            "block": [1 + n // 2 for n in range(len(weights))],
+            "plot": [str(n + 1) for n in range(len(weights))],
+            "treatment": ["open", "frame"] * (len(weights) // 2),
+            "weight_g": weights,
+            **columns,
+        }
+    )
+    file = tmp_path / "sheet.csv"
+    rows.to_csv(file, index=False, sep=";")  # so that a comma may be either
+    with pytest.raises(RecordError) as refused:
+        read_trial(file)
+    return str(refused.value)
+
+
+GRAMS = ["812", "905", "776", "934", "843", "890", "801", "917"]
+
+
+@pytest.mark.parametrize(
+    ("changed", "what", "advice"),
+    [
+        (
+            {0: "1,250", 1: "1,310"},
+            "may be thousands or decimals",
+            r"Write 3890 or 3\.89: nothing in the file shows what its comma means",
+        ),
+        (
+            {3: "-934"},
+            "are below zero",
+            r"No weight or count is: correct them, or leave them empty",
+        ),
+        (
+            {n: f"0.{text}" for n, text in enumerate(GRAMS[:4])},
+            "are far from the others",
+            r"Two units in one column\? Write all plots in the same",
+        ),
+        (
+            {2: "7760"},
+            "times or more above all others",
+            r"Has a digit or a point slipped\? Correct",
+        ),
+        (
+            dict.fromkeys(range(8), "812"),
+            "are all the same",
+            r"Was one copied down\? No two plots weigh the same: write what each weighed",
+        ),
+    ],
+)
+def test_a_weight_that_cannot_be_right_is_told_with_what_to_do(tmp_path, changed, what, advice):
+    weights = [changed.get(n, text) for n, text in enumerate(GRAMS)]
+    text = refusal(tmp_path, weights)
+    assert "weight_g" in text
+    assert what in text
+    assert re.search(advice, text)
+
+
+@pytest.mark.parametrize(
+    ("planted", "harvested", "said"),
+    [
+        (
+            "2024-05-01",
+            "2024-04-01",
+            "harvested before planted, 1 in all: line 2 .* Correct the dates",
+        ),
+        ("2021-05-01", "2024-08-01", "plots stood for more than"),
+    ],
+)
+def test_dates_that_cannot_be_right_are_told_by_which_comes_first(
+    tmp_path, planted, harvested, said
+):
+    dates = {
+        "planted": [planted] + ["2024-05-01"] * 7,
+        "harvested": [harvested] + ["2024-08-01"] * 7,
+    }
+    text = refusal(tmp_path, GRAMS, **dates)
+    assert re.search(said, re.sub(r"\s+", " ", text))
