@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
-from climwin.cli.notes import mind, progress
+from climwin.cli.notes import caution, progress
 from climwin.cli.options import argument, group
 from climwin.cli.page import (
     StyleOptions,
@@ -45,7 +45,7 @@ def club(options: ClubOptions) -> None:
     units = options.style.shown_units
     progress("working out each garden")
     page = club_page(options.file, units=units, made=made, few_years=options.few_years)
-    mind(page.doubts)
+    caution(page.doubts)
     with about("out", OSError):
         path = save_club(page, options.out)
     print(f"{page.verdict}.")
