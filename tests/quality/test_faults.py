@@ -171,9 +171,9 @@ def test_a_club_says_the_doubts_of_its_gardens_first(invented, tmp_path, monkeyp
     monkeypatch.chdir(tmp_path)
     assert main(["club", "club.toml"]) == 0
     first, *rest = capsys.readouterr().out.splitlines()
-    assert first.startswith(f"mind: Terrace: {CHECK_FIRST}The minimum of a day has little")
+    assert first.startswith(f"caution: Terrace: {CHECK_FIRST}The minimum of a day has little")
     assert not any("Mill: Check" in line for line in rest)
-    verdicts = [line for line in rest if not line.startswith("mind: ")]
+    verdicts = [line for line in rest if not line.startswith("caution: ")]
     assert [line.partition(": ")[0] for line in verdicts[1:-1]] == ["Mill", "Terrace"]
     assert verdicts[-1] == "club.html"
 
