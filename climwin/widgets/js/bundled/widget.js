@@ -1,6 +1,6 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources e5fc45179608b27f3a327c53fcc148a0b1e87d8fc9a75de57dcaf90e1fe1f0ad
-// text 834115ba80d675b2cdf8abbec9135cc9ba5d0daa46183b2854d968f209878ca0
+// sources cdcaebda185609be45206c5d7fe9f7eb3fec637d60cfef502d5630f1cb020951
+// text 10628dbff5abd9c45414283516314e163e4bb67adabc517b9bf49abd9857842b
 // ../../core/wording.json
 var wording_default = {
   months: ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"],
@@ -267,7 +267,7 @@ function axis(top, bottom, [low, high], step, say2) {
 var shareAxis = (top, bottom, step) => axis(top, bottom, [0, 1], step, percent);
 function temperatureAxis(top, bottom, ends, units) {
   const shown = ends.map((celsius) => fromCelsius(celsius, units));
-  const scale = axis(top, bottom, shown, units === "C" ? 10 : 20, (value) => `${value}°`);
+  const scale = axis(top, bottom, shown, units === "C" ? 10 : 20, (value) => `${String(value).replace("-", "−")}°`);
   return {
     ticks: scale.ticks,
     y: (celsius) => scale.y(fromCelsius(celsius, units)),
@@ -1859,6 +1859,7 @@ function bestDates({ bestDates: best, bestShare, shares }) {
 
 // src/plans_strip.js
 var PLANS = ["first", "second"];
+var ROOM_FOR_YEAR = 36;
 var TWO_PLANS = "Two plans on the same years";
 var MARKS_OF_START = [0, 1, 4];
 var EARLINESS = ["early", "main", "late"];
@@ -1939,7 +1940,8 @@ function plansStrip(panel) {
     const { ruler, record } = panel;
     const all = range(record.last_year - record.first_year + 1);
     const width = (ruler.right - LEFT) / all.length;
-    const decades = all.filter((n) => (record.first_year + n) % 10 === 0);
+    const every = all.length * ROOM_FOR_YEAR > 10 * (ruler.right - LEFT) ? 20 : 10;
+    const decades = all.filter((n) => (record.first_year + n) % every === 0);
     return decades.map(
       (n) => label(LEFT + (n + 0.5) * width, y, record.first_year + n, "soft", "middle")
     );
@@ -2363,10 +2365,14 @@ function windowStrip(panel) {
     const known = usual.map((_, i) => i).filter((i) => usual[i][1] !== null);
     if (!known.length) return null;
     const peak = known.reduce((best, i) => usual[i][1] < usual[best][1] ? i : best);
-    const rising = Math.max(peak - 50, 0);
+    const isEarly = peak < 50;
+    const steep = isEarly ? peak + 50 : peak - 50;
+    const [at, end] = [warm[peak][0], panel.ruler.right];
+    const side = at < LEFT + 40 ? "start" : at > end - 40 ? "end" : "middle";
+    const [x, y] = cold[steep];
     return [
-      label(warm[peak][0], warm[peak][1] - 5, "warm years", "over", "middle"),
-      label(cold[rising][0] + 6, cold[rising][1] + 12, "cold years", "over")
+      label(at, warm[peak][1] - 5, "warm years", "over", side),
+      label(x + (isEarly ? -6 : 6), y + 12, "cold years", "over", isEarly ? "end" : "start")
     ];
   }
   function drawComfortable(y) {
