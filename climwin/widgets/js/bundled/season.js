@@ -1,5 +1,5 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources cdcaebda185609be45206c5d7fe9f7eb3fec637d60cfef502d5630f1cb020951
+// sources 0cbf0c266fb40a7c0f5394c3fa6b468e03b62758b0a1bf5523c859bbab07ce39
 // text 6c6399b58fcc7eb3f79e5fb64c36415abb2fceebc3cb1a680d72980fbd1fad51
 // src/elements.js
 var KEEP_KEYS = { "data-lm-suppress-shortcuts": "true" };

@@ -1,6 +1,6 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources cdcaebda185609be45206c5d7fe9f7eb3fec637d60cfef502d5630f1cb020951
-// text 10628dbff5abd9c45414283516314e163e4bb67adabc517b9bf49abd9857842b
+// sources 0cbf0c266fb40a7c0f5394c3fa6b468e03b62758b0a1bf5523c859bbab07ce39
+// text 970d00262edf9062e1ce422a84138c0f670dd2a264ed51a0e7f0d7a5d949fa25
 // ../../core/wording.json
 var wording_default = {
   months: ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"],
@@ -267,7 +267,13 @@ function axis(top, bottom, [low, high], step, say2) {
 var shareAxis = (top, bottom, step) => axis(top, bottom, [0, 1], step, percent);
 function temperatureAxis(top, bottom, ends, units) {
   const shown = ends.map((celsius) => fromCelsius(celsius, units));
-  const scale = axis(top, bottom, shown, units === "C" ? 10 : 20, (value) => `${String(value).replace("-", "−")}°`);
+  const scale = axis(
+    top,
+    bottom,
+    shown,
+    units === "C" ? 10 : 20,
+    (value) => `${String(value).replace("-", "−")}°`
+  );
   return {
     ticks: scale.ticks,
     y: (celsius) => scale.y(fromCelsius(celsius, units)),
