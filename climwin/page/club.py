@@ -459,17 +459,22 @@ def _no_comparison(page: ClubPage) -> str:
     )
 
 
-def _who_differs(rows: list[GardenRow], crop_name: str) -> list[str]:
-    """The longest and the shortest mild spell, the earliest and the latest last frost."""
-    said = []
+def _longest_spell(rows: list[GardenRow], crop_name: str) -> str:
+    """Where the mild spell is longest and where shortest; empty where it is as long in all."""
     by_length = sorted(rows, key=lambda row: -np.nan_to_num(row.median_length, nan=-1))
     longest, shortest = by_length[0], by_length[-1]
-    if _days(longest.median_length) != _days(shortest.median_length):
-        said.append(
-            f"{longest.name} has the longest mild spell for {crop_name}: "
-            f"{_days(longest.median_length)} days in a typical year; {shortest.name} has the "
-            f"shortest, {_days(shortest.median_length)}."
-        )
+    if _days(longest.median_length) == _days(shortest.median_length):
+        return ""
+    return (
+        f"{longest.name} has the longest mild spell for {crop_name}: "
+        f"{_days(longest.median_length)} days in a typical year; {shortest.name} has the "
+        f"shortest, {_days(shortest.median_length)}."
+    )
+
+
+def _who_differs(rows: list[GardenRow], crop_name: str) -> list[str]:
+    """The longest and the shortest mild spell, the earliest and the latest last frost."""
+    said = [text for text in [_longest_spell(rows, crop_name)] if text]
     known = [row for row in rows if np.isfinite(row.freeze("last_spring", EVEN))]
     known.sort(key=lambda row: row.freeze("last_spring", EVEN))
     dates = [sentences.date(row.freeze("last_spring", EVEN)) for row in known]
@@ -596,10 +601,12 @@ def _cautions(page: ClubPage) -> Content:
 
 
 def _figure(rows: list[GardenRow], *, narrow: bool) -> Figure:
-    """Gardens below each other: the middle year's window, and the time without freezes."""
+    """Gardens below each other: a typical year's mild spell, and the time without freezes."""
     report = rows[0].report
     first = int(report.freeze_dates["first_day"])
-    title = f"Weeks of {report.crop.name} weather, and the time without freezes"
+    name = plural(report.crop)
+    told = _longest_spell(rows, name).removesuffix(".")
+    title = told or f"The mild spell for {name} is as long in every garden"
     height = (2.3 if narrow else 1.7) + (0.66 if narrow else 0.5) * len(rows)
     with style.sheet(title, height, {}, narrow=narrow, note=_note_of(report)) as figure:
         ax = style.subplots(figure)

@@ -320,7 +320,10 @@ def _table(rows: Sequence[_Row], best: float, daily: xr.Dataset) -> xr.Dataset:
             "harvest_last": column([float(each["harvest_day"][-1]) for each in at]),
             "earliness": column([row.earliness for row in rows], object),
             "best_for": column(
-                [best_for(r.span, is_next_year=r.at_best["harvest_day"][-1] > DAYS) for r in rows],
+                [
+                    best_for(r.span, is_next_year=bool(r.at_best["harvest_day"][-1] > DAYS))
+                    for r in rows
+                ],
                 object,
             ),
         }

@@ -114,10 +114,12 @@ def _name_lines(ax: Axes, bands: xr.DataArray) -> None:
     if not np.isfinite(typical).any():
         return
     peak = int(np.nanargmax(typical))
-    rising = max(peak - 50, 0)  # steep there, and still well above the line at freezing
+    # Steep 50 days from the peak, and still well above the line at freezing.
+    steep, away, side = (peak - 50, 5, "left") if peak >= 50 else (peak + 50, -5, "right")
+    above = "left" if peak < 40 else "right" if peak > DAYS - 40 else "center"
     for percentile, name, at, (dx, dy), across, up in (
-        (90, "warm years", peak, (0, 3), "center", "bottom"),
-        (10, "cold years", rising, (5, -3), "left", "top"),
+        (90, "warm years", peak, (0, 3), above, "bottom"),
+        (10, "cold years", steep, (away, -3), side, "top"),
     ):
         ax.annotate(
             name,

@@ -43,7 +43,7 @@ ODDS_AS_EVER = (
 LOOKED_BACK = (
     "Tested on fourteen long records, 94 of 100 harvests came within their likely dates, where 90 "
     "should. In the first tenth of the time to the harvest, knowing the season so far gains "
-    "nothing; half-way it about halves the error."
+    "nothing; halfway to it, it cuts the error by about half."
 )
 SOIL_AS_EVER = "So far ahead, this season's soil says no more about it than past years do."
 TOO_EARLY = (
@@ -52,7 +52,7 @@ TOO_EARLY = (
 )
 
 _PLACES = {
-    "heat_sum": ("least", "most"),
+    "heat_sum": ("lowest", "highest"),
     "mean_temperature": ("coldest", "warmest"),
     "soil_temperature": ("coldest", "warmest"),
     "frost_nights": ("fewest", "most"),
@@ -472,7 +472,7 @@ def _start_lines(ahead: xr.Dataset, units: Units, *, each_start: bool) -> list[s
     last = last_worth_starting(ahead)
     if last is not None and _only_good_ones_fail(ahead.isel(start=slice(last + 1, None)), ahead):
         after = _in_prose(ahead["start"][last])
-        lines.append(f"{done} after {after}, it gives a good harvest half as often at most.")
+        lines.append(f"{done} after {after}, it gives a good harvest at most half as often.")
     if int(shown["good"].max()):
         best = shown.isel(start=int(shown["good"].argmax("start")))
         lines.append(

@@ -43,10 +43,10 @@ def test_a_rank_is_told_from_its_nearer_end(so_far):
     rank, of = (int(so_far[name].sel(quantity="heat_sum")) for name in ("rank", "ranked"))
     place = of + 1 - rank
     assert place == 5
-    assert f"the 5th most of {of} years" in heat
+    assert f"the 5th highest of {of} years" in heat
     first = so_far.copy(deep=True)
     first["rank"].loc[{"quantity": "heat_sum"}] = 1
-    assert "the least of 38 years" in " ".join(said.season_lines(first, "C"))
+    assert "the lowest of 38 years" in " ".join(said.season_lines(first, "C"))
     assert "Heat above 41 °F: 769 °F days" in " ".join(said.season_lines(so_far, "F"))
 
 

@@ -1,6 +1,6 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources 201f419736e79b4c631ed5ea98cbb7be6c05967ec8744e3eb837cebb76ff3513
-// text 77b233ee6bfbe7bcf617ec03bbf4337b991e26a02be43fb523b4d21a2b4eb771
+// sources 3c1c351f9efeb2fe2f97ae2b79b0270e28ff96412da2590573a1a438cf516255
+// text 6c6399b58fcc7eb3f79e5fb64c36415abb2fceebc3cb1a680d72980fbd1fad51
 // src/elements.js
 var KEEP_KEYS = { "data-lm-suppress-shortcuts": "true" };
 function fill(element, attributes, children) {
@@ -51,7 +51,8 @@ function render({ model, el }) {
   const message = html("p", { class: "message", role: "alert" });
   const finding = html("p", { class: "finding", "aria-live": "polite" });
   const pictures = ["wide", "narrow"].map(
-    (kind) => html("div", { class: `still ${kind}`, role: "img" })
+    (kind) => html("div", { class: `still ${kind}`, role: "img", tabindex: 0 })
+    // it may scroll
   );
   const heading = html("p", { class: "crop" });
   const told = html("ul", { class: "told" });

@@ -1,6 +1,6 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources 201f419736e79b4c631ed5ea98cbb7be6c05967ec8744e3eb837cebb76ff3513
-// text d46e470e4304f0b0ae7e43d2fc5ce0d2eb1f15df7c6245119fdbc486c917784b
+// sources 3c1c351f9efeb2fe2f97ae2b79b0270e28ff96412da2590573a1a438cf516255
+// text 5ee5b95da4f40232d463ed01d7817174b2baec101806a263539426b684537266
 // ../../core/wording.json
 var wording_default = {
   months: ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"],
@@ -267,7 +267,13 @@ function axis(top, bottom, [low, high], step, say2) {
 var shareAxis = (top, bottom, step) => axis(top, bottom, [0, 1], step, percent);
 function temperatureAxis(top, bottom, ends, units) {
   const shown = ends.map((celsius) => fromCelsius(celsius, units));
-  const scale = axis(top, bottom, shown, units === "C" ? 10 : 20, (value) => `${value}°`);
+  const scale = axis(
+    top,
+    bottom,
+    shown,
+    units === "C" ? 10 : 20,
+    (value) => `${String(value).replace("-", "−")}°`
+  );
   return {
     ticks: scale.ticks,
     y: (celsius) => scale.y(fromCelsius(celsius, units)),
@@ -1864,6 +1870,7 @@ function bestDates({ bestDates: best, bestShare, shares }) {
 
 // src/plans_strip.js
 var PLANS = ["first", "second"];
+var ROOM_FOR_YEAR = 36;
 var TWO_PLANS = "Two plans on the same years";
 var MARKS_OF_START = [0, 1, 4];
 var EARLINESS = ["early", "main", "late"];
@@ -1944,7 +1951,8 @@ function plansStrip(panel) {
     const { ruler, record } = panel;
     const all = range(record.last_year - record.first_year + 1);
     const width = (ruler.right - LEFT) / all.length;
-    const decades = all.filter((n) => (record.first_year + n) % 10 === 0);
+    const every = all.length * ROOM_FOR_YEAR > 10 * (ruler.right - LEFT) ? 20 : 10;
+    const decades = all.filter((n) => (record.first_year + n) % every === 0);
     return decades.map(
       (n) => label(LEFT + (n + 0.5) * width, y, record.first_year + n, "soft", "middle")
     );
@@ -2368,10 +2376,14 @@ function windowStrip(panel) {
     const known = usual.map((_, i) => i).filter((i) => usual[i][1] !== null);
     if (!known.length) return null;
     const peak = known.reduce((best, i) => usual[i][1] < usual[best][1] ? i : best);
-    const rising = Math.max(peak - 50, 0);
+    const isEarly = peak < 50;
+    const steep = isEarly ? peak + 50 : peak - 50;
+    const [at, end] = [warm[peak][0], panel.ruler.right];
+    const side = at < LEFT + 40 ? "start" : at > end - 40 ? "end" : "middle";
+    const [x, y] = cold[steep];
     return [
-      label(warm[peak][0], warm[peak][1] - 5, "warm years", "over", "middle"),
-      label(cold[rising][0] + 6, cold[rising][1] + 12, "cold years", "over")
+      label(at, warm[peak][1] - 5, "warm years", "over", side),
+      label(x + (isEarly ? -6 : 6), y + 12, "cold years", "over", isEarly ? "end" : "start")
     ];
   }
   function drawComfortable(y) {

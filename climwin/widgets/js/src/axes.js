@@ -95,7 +95,13 @@ export const shareAxis = (top, bottom, step) => axis(top, bottom, [0, 1], step, 
 /** Axis of temperature in the unit of the panel; its values go in and come out in degC. */
 export function temperatureAxis(top, bottom, ends, units) {
   const shown = ends.map((celsius) => fromCelsius(celsius, units));
-  const scale = axis(top, bottom, shown, units === "C" ? 10 : 20, (value) => `${String(value).replace("-", "−")}°`);
+  const scale = axis(
+    top,
+    bottom,
+    shown,
+    units === "C" ? 10 : 20,
+    (value) => `${String(value).replace("-", "−")}°`,
+  );
   return {
     ticks: scale.ticks,
     y: (celsius) => scale.y(fromCelsius(celsius, units)),

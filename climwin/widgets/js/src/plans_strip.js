@@ -22,6 +22,9 @@ import { capitalized } from "./wording.js";
 /** What the two plans are called, and their kind of mark. */
 const PLANS = ["first", "second"];
 
+/** Room that the name of a year takes. [px] */
+const ROOM_FOR_YEAR = 36;
+
 const TWO_PLANS = "Two plans on the same years";
 /** Marks of the key that a perennial has no use for: those of its start. */
 const MARKS_OF_START = [0, 1, 4];
@@ -114,7 +117,8 @@ export function plansStrip(panel) {
     const { ruler, record } = panel;
     const all = range(record.last_year - record.first_year + 1);
     const width = (ruler.right - LEFT) / all.length;
-    const decades = all.filter((n) => (record.first_year + n) % 10 === 0);
+    const every = all.length * ROOM_FOR_YEAR > 10 * (ruler.right - LEFT) ? 20 : 10;
+    const decades = all.filter((n) => (record.first_year + n) % every === 0);
     return decades.map((n) =>
       label(LEFT + (n + 0.5) * width, y, record.first_year + n, "soft", "middle"),
     );

@@ -48,8 +48,8 @@ function render({ model, el }) {
   };
   const message = html("p", { class: "message", role: "alert" });
   const finding = html("p", { class: "finding", "aria-live": "polite" });
-  const pictures = ["wide", "narrow"].map((kind) =>
-    html("div", { class: `still ${kind}`, role: "img" }),
+  const pictures = ["wide", "narrow"].map(
+    (kind) => html("div", { class: `still ${kind}`, role: "img", tabindex: 0 }), // it may scroll
   );
   const heading = html("p", { class: "crop" });
   const told = html("ul", { class: "told" });

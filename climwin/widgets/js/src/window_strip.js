@@ -117,10 +117,14 @@ export function windowStrip(panel) {
     const known = usual.map((_, i) => i).filter((i) => usual[i][1] !== null);
     if (!known.length) return null;
     const peak = known.reduce((best, i) => (usual[i][1] < usual[best][1] ? i : best));
-    const rising = Math.max(peak - 50, 0); // there the line is steep
+    const isEarly = peak < 50; // the year begins in summer: the line is steep after its peak
+    const steep = isEarly ? peak + 50 : peak - 50;
+    const [at, end] = [warm[peak][0], panel.ruler.right];
+    const side = at < LEFT + 40 ? "start" : at > end - 40 ? "end" : "middle";
+    const [x, y] = cold[steep];
     return [
-      label(warm[peak][0], warm[peak][1] - 5, "warm years", "over", "middle"),
-      label(cold[rising][0] + 6, cold[rising][1] + 12, "cold years", "over"),
+      label(at, warm[peak][1] - 5, "warm years", "over", side),
+      label(x + (isEarly ? -6 : 6), y + 12, "cold years", "over", isEarly ? "end" : "start"),
     ];
   }
 
