@@ -360,22 +360,30 @@ def find_changes(differences: Mapping[Two, np.ndarray], dates: Dates) -> Search:
     -----
     The most marked change of all differences is attributed to that of the two stations of which at
     least half of the other differences show it too. It is then allowed for in all differences of
-    that station. This is repeated until no difference has a change with p below `BREAK_P`.
+    that station. This is repeated until no difference has a change with p below `BREAK_P`. A change
+    whose station was not told is dropped when one of its two stations is given a change near it.
     """
     pairs = {two: Pair(values, dates) for two, values in differences.items()}
     given: dict[Two, list[int]] = {two: [] for two in pairs}
     fits = {two: pair.fitted(()) for two, pair in pairs.items()}
     found: list[Blamed] = []
-    while fits and len(found) < _MOST_ROUNDS:
+    for _ in range(_MOST_ROUNDS if fits else 0):
         two = min(fits, key=lambda each: (fits[each].p, -float(fits[each].gain.max())))
         if fits[two].p >= BREAK_P:
             break
         change = _blame(two, fits, dates)
-        found.append(change)
+        found = [each for each in found if not _is_told_by(change, each, dates)] + [change]
         for each in _differences_of(change, pairs):
-            given[each].append(change.place)
+            given[each] = [c.place for c in found if each in _differences_of(c, pairs)]
             fits[each] = pairs[each].fitted(given[each])
     return Search(found, pairs, given, dates)
+
+
+def _is_told_by(change: Blamed, earlier: Blamed, dates: Dates) -> bool:
+    """Whether a change tells whose an earlier one is that lies near it."""
+    places = [change.place, earlier.place]
+    is_near = dates.is_step[places].all() and abs(np.diff(dates.first[places])[0]) < EDGE
+    return bool(is_near and earlier.station < 0 and change.station in earlier.pair)
 
 
 def _differences_of(change: Blamed, pairs: Mapping[Two, Pair]) -> list[Two]:
@@ -409,12 +417,9 @@ def measure(search: Search, change: Blamed) -> Measured:
     """
     twos = _differences_of(change, search.pairs)
     station = change.station if change.station >= 0 else change.pair[0]
-    fits = {}
-    for two in twos:
-        others = list(search.given[two])
-        others.remove(change.place)
-        fits[two] = search.pairs[two].fitted(others)
-    usable = [two for two in twos if np.isfinite(fits[two].gain[change.place])]
+    fits, usable = _fitted_beside(search, change, twos, near=True)
+    if not usable:  # the other station of every difference changed at about that time
+        fits, usable = _fitted_beside(search, change, twos, near=False)
     weights = np.array([1 / fits[two].error[change.place] ** 2 for two in usable])
     sizes = np.array([_oriented(station, two) * fits[two].size[change.place] for two in usable])
     size = float((weights * sizes).sum() / weights.sum())
@@ -439,6 +444,24 @@ def measure(search: Search, change: Blamed) -> Measured:
     earliest = min(first, int(likely.min())) - between
     latest = max(first, int(likely.max())) + between
     return Measured(first, earliest, latest, size, error)
+
+
+def _fitted_beside(
+    search: Search, change: Blamed, twos: Sequence[Two], *, near: bool
+) -> tuple[dict[Two, Fit], list[Two]]:
+    """Fits of differences given all other changes, and the differences that show this one.
+
+    If not `near`, steps that lie too near to be distinguished are not given.
+    """
+    first = search.dates.first
+    fits = {}
+    for two in twos:
+        others = list(search.given[two])
+        others.remove(change.place)
+        if not near:
+            others = [each for each in others if abs(first[each] - first[change.place]) >= EDGE]
+        fits[two] = search.pairs[two].fitted(others)
+    return fits, [two for two in twos if np.isfinite(fits[two].gain[change.place])]
 
 
 class _Suspect(NamedTuple):

@@ -18,7 +18,9 @@ from climwin.climate.homogeneity import (
     _EVERY_NOISE,
     _NOISE,
     EDGE,
+    Blamed,
     Pair,
+    Search,
     chance_of,
     changes_to_try,
     find_changes,
@@ -238,6 +240,42 @@ def test_two_steps_of_two_stations_are_told_apart():
     }
     assert abs(dates[0] - 100) <= 12
     assert abs(dates[3] - 250) <= 12
+
+
+def test_a_change_whose_station_was_not_told_is_dropped_when_it_is():
+    # Two steps in each of three stations within five years: the first is seen between two stations
+    # and given to one of them later. Listed twice, it could not be measured.
+    rng = np.random.default_rng(24)
+    anomalies = near(rng, 3, scatter=0.6, share=0.5, lag_one=0.95)
+    for station in range(3):
+        for month in rng.integers(90, 150, 2):
+            anomalies[station] += Injected("step", rng.choice([-2, 2]), int(month)).added()
+    search = find_changes(differences(anomalies), changes_to_try(MONTHS))
+    untold = [each for each in search.changes if each.station < 0]
+    told = [each for each in search.changes if each.station >= 0]
+    assert told
+    for one in untold:
+        for other in told:
+            apart = abs(measure(search, one).first - measure(search, other).first)
+            assert other.station not in one.pair or apart >= EDGE
+    for two, places in search.given.items():
+        ours = [e for e in search.changes if e.station in two or (e.station < 0 and e.pair == two)]
+        assert places == [each.place for each in ours]
+
+
+def test_a_change_too_near_to_others_to_be_told_from_them_is_measured_without_them():
+    anomalies = near(np.random.default_rng(2), 2)
+    anomalies[0] += Injected("step", 2.0, 200).added()
+    dates = changes_to_try(MONTHS)
+    pairs = {two: Pair(each, dates) for two, each in differences(anomalies).items()}
+    place, beside = (int(np.flatnonzero(dates.first == month)[0]) for month in (200, 206))
+    change = Blamed(-1, (0, 1), place, 0, 0.0, 0, 0)
+    alone, crowded = (
+        measure(Search([change], pairs, {(0, 1): given}, dates), change)
+        for given in ([place], [place, beside])
+    )
+    assert crowded == alone
+    assert crowded.size == pytest.approx(2.0, abs=0.5)
 
 
 @pytest.mark.slow
