@@ -594,7 +594,24 @@ def test_a_maximum_that_stands_a_day_late_is_in_the_row_below():
         r"row below it \(correlation (\S+)\) better than that of the row above \((\S+)\)", text
     ).groups()
     assert float(below) > float(above.replace("\N{MINUS SIGN}", "-"))
-    assert "a day late" in text
+    assert "maximum seems to be a day late: a night matches the maximum of the row" in text
+    assert "Stations read in the morning write it so" in text
+
+
+def test_days_and_months_that_changed_places_make_the_usual_year_jump():
+    """Dates up to the 12th of a month can be read either way."""
+    record = sound(mean=9.0)
+    time = record["time"].to_index()
+    either = time[time.day <= 12]
+    turned = pd.to_datetime({"year": either.year, "month": either.day, "day": either.month})
+    for name in ("tmin", "tmax"):
+        record[name].loc[{"time": either}] = record[name].sel(time=turned.values).values
+    text = said(record.drop_vars("tmean"), "rough year", "tmin")
+    assert "the usual year of the minimum jumps from date to date" in text.lower()
+    by = degrees(text)[0]
+    assert by > 1
+    times = int(re.search(r"(\d+) times what the weather of 12 years would leave", text)[1])
+    assert times > 1  # as in a sound record
 
 
 def shared():
