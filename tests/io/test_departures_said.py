@@ -916,3 +916,15 @@ def test_a_space_that_need_not_follow_the_weather_is_not_doubted(told):
 def test_a_short_log_of_a_heated_room_is_not_said_to_have_wrong_dates(place, days):
     inside, own, _ = beside(place, days=days, follows=0.0)
     assert departures_from_outdoors(inside, own) == ()
+
+
+def test_a_room_that_warms_at_other_times_does_not_follow_and_soil_swings_less():
+    inside, _, other = beside(3)
+    text = said_beside(inside, other, "elsewhere")
+    assert "it grows warmer and colder at other times than outdoors" in text
+    assert "0.4 or more is usual where nothing heats" in text
+
+
+def test_years_of_rain_differ_by_less_than_half():
+    [found] = [e for e in departures(rainy(25.4, year=2004)) if e.test == "rain"]
+    assert "times as much as in other years. Years of one place differ by less" in found.text()
