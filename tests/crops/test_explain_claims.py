@@ -5,6 +5,7 @@ from functools import cache
 
 import pytest
 
+from climwin.crops import explain
 from climwin.crops.catalogue import crop, crop_names
 from climwin.crops.explain import CONFIDENCE, STARTS, explain_crop
 
@@ -384,3 +385,63 @@ def test_what_is_cut_small_or_picked_for_long_is_said_to_be(plant):
         assert degrees("# % more heat than at its first harvest", text) == [
             pytest.approx(100 * plant.picking_share, abs=0.5)
         ]
+
+
+# --- sources and rules of all crops -------------------------------------------------------
+
+
+def test_the_fahrenheit_of_the_sources_is_that_of_the_scale():
+    text = explain.explain_crop("cauliflower", "F")
+    factor, offset = re.search(r"in °C; ([\d.]+) times that plus (\d+) is °F", text).groups()
+    for celsius, fahrenheit in ((0.0, 32.0), (100.0, 212.0)):
+        assert float(factor) * celsius + float(offset) == fahrenheit
+    assert "Sources (in °C)." in explain.explain_crop("cauliflower", "C")
+
+
+def test_a_rule_of_winter_growers_is_of_so_many_hours_as_its_source_says():
+    assert "ten-hour rule of winter growers" in explain.LEAST_DAY_SOURCE
+    assert "The Winter Harvest Handbook, 2009" in explain.LEAST_DAY_SOURCE
+    text = told_of("spinach")["Time"]
+    assert degrees("Outdoors it stands still in days of less than # hours", text) == [10]
+    days = degrees(r"potatoes \(# to # days\)", explain.SPROUTING_AGAIN_SOURCE)
+    potato = crop("potato")
+    assert potato.sprouts_again
+    assert days == [10, 14]
+
+
+@every_crop
+def test_early_stands_before_main_and_late_and_short_days_before_long_ones(plant):
+    text = told_of(plant.name)
+    if plant.maturity is not None:
+        assert "Early, main and late varieties take about" in text["Time"]
+    if plant.bulbing is not None and plant.bulbing.too_long_h is not None:
+        days = " ".join(text.values())
+        told = degrees("Short-day kinds bulb in days of # hours even if they have few leaves", days)
+        assert told == [plant.bulbing.too_long_h]
+        assert "those planted late stay small" in days
+
+
+@every_crop
+def test_a_kind_for_mild_winters_needs_no_more_than_nine_winters_in_ten_bring(plant):
+    perennial = plant.perennial
+    if perennial is None or perennial.bloom is None:
+        return
+    text = " ".join(told_of(plant.name).values())
+    low = perennial.bloom.low_chill_units
+    assert ("nine winters in ten bring less" in text) is (low is not None)
+    if low is not None:
+        said = "takes a kind that needs no more than they bring, down to # units"
+        assert degrees(f"Where nine winters in ten bring less, the model {said}", text) == [low]
+        assert low < perennial.bloom.chill_units
+
+
+def test_what_is_planted_too_early_or_too_late_goes_wrong_in_opposite_ways():
+    garlic = crop("garlic")
+    assert garlic.winter.most_heat_before is not None
+    assert garlic.winter.least_root_heat is not None
+    text = told_of("garlic")["Winter"]
+    early, late = text.split("Planted so early")[1].split("Planted so late")
+    assert "has had more than" in early
+    assert "by the coldest time of the year, it is too far on for winter" in early
+    assert "gives it less than" in late
+    assert "it has no roots, and dies where the soil freezes" in late

@@ -599,6 +599,22 @@ def test_a_maximum_that_stands_a_day_late_is_in_the_row_below():
     assert "the row below holds the day before" in text
 
 
+def test_days_and_months_that_changed_places_make_the_usual_year_jump():
+    """Dates up to the 12th of a month can be read either way."""
+    record = sound(mean=9.0)
+    time = record["time"].to_index()
+    either = time[time.day <= 12]
+    turned = pd.to_datetime({"year": either.year, "month": either.day, "day": either.month})
+    for name in ("tmin", "tmax"):
+        record[name].loc[{"time": either}] = record[name].sel(time=turned.values).values
+    text = said(record.drop_vars("tmean"), "rough year", "tmin")
+    assert "the usual year of the minimum jumps from date to date" in text.lower()
+    by = degrees(text)[0]
+    assert by > 1
+    times = int(re.search(r"(\d+) times what the weather of 12 years would leave", text)[1])
+    assert times > 1  # as in a sound record
+
+
 def test_a_maximum_that_stands_a_day_early_is_in_the_row_above():
     record = changed(lambda v: np.roll(v, -1), ("tmax",), record=shared())
     text = said(record, "a day early")
@@ -923,3 +939,15 @@ def test_a_space_that_need_not_follow_the_weather_is_not_doubted(told):
 def test_a_short_log_of_a_heated_room_is_not_said_to_have_wrong_dates(place, days):
     inside, own, _ = beside(place, days=days, follows=0.0)
     assert departures_from_outdoors(inside, own) == ()
+
+
+def test_a_room_that_warms_at_other_times_does_not_follow_and_soil_swings_less():
+    inside, _, other = beside(3)
+    text = said_beside(inside, other, "elsewhere")
+    assert "it grows warmer and colder at other times than outdoors" in text
+    assert "0.4 or more is usual where nothing heats" in text
+
+
+def test_years_of_rain_differ_by_less_than_half():
+    [found] = [e for e in departures(rainy(25.4, year=2004)) if e.test == "rain"]
+    assert "times as much as in other years. Years of one place differ by less" in found.text()

@@ -383,3 +383,35 @@ def test_days_that_stations_nearby_tell_are_counted_apart():
     parts = [int(counts[name]) for name in ("days", "present", "set_aside", "missing", "filled")]
     assert parts == [59, 58, 1, 0, 1]
     assert "set aside: 1 out of range; filled from stations nearby: 1;" in describe(found)[0]
+
+
+@pytest.mark.parametrize(
+    ("kind", "said"),
+    [
+        ("out_of_range", "out of range"),
+        ("flat_line", "the same for weeks"),
+        ("far_from_season", "far from the season's"),
+        ("spike", "far from the days beside"),
+        ("min_above_max", "with the minimum above the maximum"),
+    ],
+)
+def test_a_flag_is_told_by_what_it_found(kind, said):
+    """One value of that kind in a column of its own: the kinds are those of `KINDS`."""
+    assert kind in KINDS
+    counts = np.zeros((1, 1, len(KINDS)))
+    counts[0, 0, list(KINDS).index(kind)] = 3
+    ones = (("year", "month"), [[30.0]])
+    found = xr.Dataset(
+        {
+            "days": ones,
+            "present": ones,
+            "missing": (("year", "month"), [[0.0]]),
+            "filled": (("year", "month"), [[0.0]]),
+            "set_aside": (("year", "month", "kind"), counts),
+            "first_date": ((), np.datetime64("2001-01-01")),
+            "last_date": ((), np.datetime64("2001-01-30")),
+            "longest_gap_overall": ((), 0.0),
+        },
+        {"variable": "tmin", "year": [2001], "month": [1], "kind": list(KINDS)},
+    )
+    assert f"0 missing; set aside: 3 {said}" in quality._sentence(found)

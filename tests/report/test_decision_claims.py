@@ -9,10 +9,12 @@ import xarray as xr
 from report.rows import report_of, row
 
 import climwin as cw
+from climwin.core.seasons import day_number
 from climwin.planning.growth import COLD, HOT, NOT_RIPE, REASONS
 from climwin.report import sentences
 from climwin.report import sentences_decision as words
 from climwin.report.decision import Decision
+from climwin.shelter.covers import COVERS
 
 POTATO, COLE, PEA = (cw.crop(name) for name in ("potato", "cauliflower", "pea"))
 
@@ -495,3 +497,68 @@ def test_the_way_whose_spells_are_counted_is_named_where_two_differ(monkeypatch,
     assert words._whose_spell(report) == f"Mild spells are counted here for cauliflower {whose}. "
     monkeypatch.setattr(words, "needs", lambda _: ways[:1])
     assert words._whose_spell(report) == ""
+
+
+def told_of(monkeypatch, *rows):
+    monkeypatch.setattr(words, "decide", lambda _: Decision(rows))
+    return words.numbers_behind(SimpleNamespace(crop=rows[0].plan.crop))
+
+
+def test_each_count_behind_the_verdict_stands_with_its_way_its_date_and_its_variety(monkeypatch):
+    lead = row(SOWN, 0.9, is_best=True, was_asked=False, start=160)
+    asked, raised = row(SOWN, 0.5), row(RAISED, 0.8, number=1)
+    text = told_of(monkeypatch, lead, asked, raised)
+    assert text == (
+        "Sown outdoors about 9 June, cauliflower gave a harvest in 36 of 40 years; on 20 April, "
+        "in 20 of 40. Sown in a cold frame on 5 March: 32 of 40."
+    )
+    early = told_of(monkeypatch, replace(lead, is_early=True), asked, raised)
+    assert "about 9 June, early cauliflower gave a harvest in 36 of 40 years" in early
+    assert "; a main variety on 20 April, in 20 of 40." in early
+    assert "an early variety" not in early
+    other = told_of(monkeypatch, lead, asked, replace(raised, is_early=True))
+    assert "Sown in a cold frame on 5 March, an early variety: 32 of 40." in other
+    assert "main variety" not in other
+
+
+@pytest.mark.parametrize(
+    ("share", "crop", "smaller"), [(0.85, 700.0, True), (0.85, 900.0, False), (0.5, 700.0, False)]
+)
+def test_another_way_gives_a_smaller_crop_only_where_it_is_as_safe(
+    monkeypatch, share, crop, smaller
+):
+    lead, other = row(SOWN, 0.9), row(RAISED, share, number=1, yield_index=crop)
+    text = told_of(monkeypatch, lead, other)
+    assert text.endswith("but a smaller crop.") is smaller
+
+
+def test_ones_own_space_is_told_with_its_weeks_and_the_day_out(monkeypatch):
+    space = COVERS["cold frame"]
+    own = replace(RAISED, space=space, cover=space.name, start="03-12")
+    rows = row(SOWN, 0.9), row(RAISED, 0.85, number=1), row(own, 0.6, number=2)
+    text = told_of(monkeypatch, *rows)
+    out = words.on_day(day_number("03-12") + 42)
+    assert text.endswith(f"on 12 March, 6 weeks under cover, set out about {out}: 24 of 40.")
+    # Of the first two ways it is told already.
+    assert "under cover" not in told_of(monkeypatch, rows[0], row(own, 0.6, number=1))
+
+
+@pytest.mark.parametrize(
+    ("crop", "be", "way"),
+    [
+        ("cauliflower", "cauliflower is", "Sown outdoors on 20 April, "),
+        ("pea", "peas are", "Sown outdoors on 20 April, "),
+        ("apple", "Apples are", ""),
+    ],
+)
+def test_what_lies_ahead_is_a_harvest_in_so_many_of_ten_years_and_its_long_run_share(
+    monkeypatch, crop, be, way
+):
+    lead = row(cw.Plan(cw.crop(crop), "04-20"), 0.9)
+    monkeypatch.setattr(words, "decide", lambda _: Decision((lead,)))
+    ahead = xr.Dataset({"next_low": 7.0, "next_high": 10.0})
+    text = words.harvests_ahead(report_of(crop=lead.plan.crop, odds=[ahead]))
+    assert text == (
+        f"{way}{be} likely to give a harvest in 7 to 10 of the next ten years. From 40 years of "
+        "weather, the long-run share of years with a harvest is likely 80 % to 100 %."
+    )

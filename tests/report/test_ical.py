@@ -283,3 +283,23 @@ def test_the_last_day_to_start_is_the_last_with_the_odds_and_a_later_one_has_les
     )
     assert no_forecast == NOT_A_FORECAST
     assert season_events(ahead.assign(odds=ahead["odds"] * 0.8)) == []
+
+
+@pytest.mark.parametrize(
+    ("text", "claims"),
+    [
+        (CAUTION, ("describe past years", "no forecast", "Watch the weather before you plant")),
+        (DOUBTS_NOTED, ("How far to trust these dates is noted on the first of them",)),
+    ],
+)
+def test_notes_of_a_date_bear_their_cautions(text, claims):
+    assert [claim for claim in claims if claim not in text] == []
+
+
+def test_a_stage_has_its_spread_and_how_often_cold_ended_it_there():
+    row = xr.Dataset(
+        {"begin_first": 190.0, "begin_last": 215.0, "seen": 31, "killed": 4, "known": 39}
+    )
+    note = ical._stage_note(row)
+    assert "In 8 years of 10 it begins between 9 Jul and 3 Aug; 31 years came so far." in note
+    assert "Cold ended it at this stage in 4 of 39 years." in note

@@ -224,3 +224,19 @@ def test_each_way_has_its_own_best_dates():
     assert frame == "In a frame: best 5 Mar to 11 Mar"
     assert bed == "in place: best 20 Apr"
     assert never == "bought: no date gives a harvest"
+
+
+def test_vents_let_warmth_out_and_years_that_gaps_hide_tell_nothing():
+    line = Response(intercept_c=1.0, spread_c=1.0, slope=0.9, knee_c=4.0, slope_above=0.5)
+    assert words.bend(line, "maximum").endswith("as with vents that let part of the warmth out")
+    hidden = words.suited(suited_row(share=0.0, limit=""))
+    assert hidden.endswith("in none of 40 years, as far as is known")
+    one = xr.Dataset({"crop": ("row", ["pea"])})
+    assert words.calendar(one).startswith("When to start pea here, for a harvest in at least")
+
+
+def test_a_trial_is_laid_out_in_pairs_or_blocks_drawn_by_lot():
+    two = pd.DataFrame({"treatment": ["frame", "bed"] * 6, "block": np.repeat(range(6), 2)})
+    assert words.bed(two) == "6 pairs side by side, in an order drawn by lot: bed and frame"
+    three = pd.DataFrame({"treatment": ["a", "b", "c"] * 5, "block": np.repeat(range(5), 3)})
+    assert words.bed(three) == "5 blocks of 3 side by side, in an order drawn by lot: a, b, c"

@@ -182,3 +182,23 @@ def test_what_adjusting_does_is_told_beside_what_was_read(monkeypatch, record):
     assert "first autumn freeze comes on or before" in autumn
     assert re.search(r"23 Oct in one year in two \(as read: 17 Oct\)", autumn)
     assert re.search(r"2 Oct in one year in ten \(as read: 27 Sep\)", autumn)
+
+
+def test_of_one_of_two_the_other_pairs_show_nothing_and_few_years_no_odds(monkeypatch, record):
+    text = line_of(whose=f"{OF_RECORD}{UNTOLD}Mill")
+    assert text.endswith("changed: the other pairs do not show which.")
+
+    def too_few(_):
+        raise cw.DataGapError("too few")
+
+    monkeypatch.setattr(sentences_homogeneity, "freeze_odds", too_few)
+    none = sentences_homogeneity.effect_of_adjusting(record, record)
+    assert none.endswith("cannot be told: too few years are known.")
+
+
+def test_hardly_any_freezes_have_odds_that_stay(monkeypatch, record):
+    never = {name: ("odds", [np.nan, np.nan]) for name in ("last_spring", "first_autumn")}
+    odds = xr.Dataset(never, {"odds": [0.1, 0.5]})
+    monkeypatch.setattr(sentences_homogeneity, "freeze_odds", lambda _: odds)
+    text = sentences_homogeneity.effect_of_adjusting(record, record)
+    assert text == "The odds of freezes stay as they were: there are hardly any."

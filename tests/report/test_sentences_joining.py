@@ -4,9 +4,11 @@ import re
 
 import numpy as np
 import pytest
+import xarray as xr
 from records import weather
 
 from climwin.climate.joining import join_stations, rate_neighbours
+from climwin.report import sentences_joining
 from climwin.report.sentences_caveats import record_caveats
 from climwin.report.sentences_joining import days_beside, joined, rated_table
 
@@ -123,3 +125,42 @@ def test_the_table_of_neighbours_holds_their_figures(whole, hill):
     assert first.split()[4] == f"{float(of_tmin['error']):.1f}"
     assert first.split()[5].rstrip("%").strip() in f"{float(of_tmin['explained']):.0%}"
     assert "+1" in second
+
+
+def test_years_that_are_shifted_otherwise_are_five_and_then_a_number(whole, hill):
+    text = days_beside(late(whole, ["tmax"], slice("2001", "2003")), hill)
+    assert "the maximum is shifted otherwise in 2001, 2002, 2003" in text
+    assert "more" not in text
+    shifts = xr.Dataset(
+        {
+            "shift_of_year": (("variable", "year"), [[1.0] * 7 + [0.0] * 9]),
+            "shift_days": ("variable", [0.0]),
+        },
+        {"variable": ["tmin"], "year": np.arange(2000, 2016)},
+    )
+    told = sentences_joining._odd_years(shifts)
+    listed = "2000, 2001, 2002, 2003, 2004 and 2 more"
+    assert told == f"the minimum is shifted otherwise in {listed}"
+
+
+def test_too_little_in_common_asks_for_a_nearer_station(whole):
+    text = days_beside(whole, weather(77, 8, mean=9.0, swing=12.0))
+    assert "their days have too little in common" in text
+    assert text.endswith("Take a nearer station.")
+
+
+@pytest.mark.parametrize(
+    ("shifts", "later"),
+    [
+        ({"tmin": 0.0, "tmax": -1.0}, "So this record may be read in the morning"),
+        ({"tmin": 0.0, "tmax": 1.0}, "So the neighbour may be read in the morning"),
+        ({"tmin": -1.0, "tmax": -1.0}, "may be dated a day late, or read in the morning"),
+    ],
+)
+def test_a_shift_means_a_morning_reading_or_a_wrong_date(shifts, later):
+    text = sentences_joining._meaning({n: xr.DataArray(v) for n, v in shifts.items()})
+    assert later in text
+    if shifts["tmin"] == 0:
+        assert "when the maximum is that of the day before" in text
+    else:
+        assert "over some hundred kilometres the weather itself takes a day" in text

@@ -114,3 +114,17 @@ def test_growth_begins_on_its_day_or_nothing_is_said(begins, said):
     assert bool(text) is bool(said)
     if said:
         assert "28 Mar to 16 Apr in 8 years" in text
+
+
+def test_a_common_kind_needs_more_cold_than_nine_winters_in_ten_bring():
+    apple = cw.crop("apple")
+    text = words._chill(SimpleNamespace(crop=apple, chill_need=296.4), "C")
+    assert "chill units, more than nine winters in ten bring here" in text
+
+
+def test_a_winter_without_such_a_night_is_none(nights):
+    apple = hardy(cw.crop("apple"), hardy_to_c=-40.0, buds_hardy_to_c=None)
+    text = words._hardiness(report_of(apple), "C")
+    assert text.endswith("; none had a night colder than it survives.")
+    assert "of an apple survives" in text
+    assert text.startswith("Winter: the wood")

@@ -1,15 +1,17 @@
 """Why a station serves, in words: near or far, above or below, how much of which years."""
 
 import re
+from types import SimpleNamespace
 
 import numpy as np
 import pandas as pd
 import pytest
+import xarray as xr
 
 from climwin.core.errors import InputError
 from climwin.core.schema import Garden, StationError
 from climwin.report.sentences_garden import from_garden
-from climwin.stations import gazetteer, search
+from climwin.stations import cache, gazetteer, history, search
 
 
 def reason(units="C", **given):
@@ -133,3 +135,69 @@ def test_the_two_ways_of_writing_a_position_that_are_advised_are_one_place():
     one, other = gazetteer.parse_position(decimal), gazetteer.parse_position(minutes)
     assert one == pytest.approx(other)
     assert one == pytest.approx((46.1, 7.2))
+
+
+# --- a history as it was kept -------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("days", "age"), [(0, "today"), (1, "1 day before"), (40, "40 days before")]
+)
+def test_a_history_says_when_it_was_fetched_and_what_it_leaves_out(monkeypatch, days, age):
+    year = {
+        name: ("year", [0.0]) for name in ("rows", "model_days", "future_days", "unsourced_days")
+    }
+    fetched = np.datetime64("2026-03-01T08:00:00")
+    year |= {
+        "mixed_days": ("year", [3.0]),
+        "retrieved": ("year", [fetched]),
+        "status": ("year", [history.COMPLETE]),
+        **{name: ("year", [""]) for name in ("fault", "sources")},
+    }
+    time = np.arange("2020-01-01", "2020-01-03", dtype="datetime64[D]")
+    record = xr.Dataset(
+        {"tmin": ("time", [1.0, 2.0]), "tmax": ("time", [5.0, 6.0]), **year},
+        {"time": time.astype("datetime64[s]"), "year": [2020]},
+        {"history": "fetched", "title": "Daily history of Ash (A1)"},
+    )
+    now = (fetched + np.timedelta64(days, "D")).astype(object)
+    monkeypatch.setattr(history, "_now", lambda: now)
+    monkeypatch.setattr(history, "_every_day_of", lambda *_: record)
+    kept = history._select(record, None, range(2020, 2021), {}, "")
+    story = kept.attrs["history"].splitlines()
+    assert story[1].startswith(f"last fetched {age}")
+    assert story[1].endswith("2026-03-01")
+    boundary = "on 3 days sources are mixed, which can shift a freeze by a day"
+    assert boundary in story[2]
+
+
+def test_a_record_of_the_store_is_named_as_its_station_and_lists_what_was_left_out():
+    record = xr.Dataset({"sources": ("year", ["dwd_hourly"])}, {"year": [2020]})
+    station = SimpleNamespace(id="A1", name="Ash", latitude=46.0, longitude=7.0, elevation=None)
+    attrs = history._with_attributes(record, station).attrs
+    assert attrs["title"] == "Daily history of Ash (A1)"
+    assert "station A1, sources: dwd_hourly" in attrs["source"]
+    assert attrs["changes"] == "only observed values kept, model-filled and future days left out"
+
+
+def test_each_count_of_a_stored_year_says_what_it_counts():
+    told = cache._YEAR_VARIABLES
+    for name, claim in (
+        ("rows", "came with a temperature"),
+        ("model_days", "left out as model-filled"),
+        ("future_days", "left out as not yet over"),
+        ("mixed_days", "whose temperatures mix sources"),
+        ("unsourced_days", "with a value that names no source"),
+    ):
+        assert told[name] == f"days {'that' if name == 'rows' else ''} {claim}".replace("  ", " ")
+
+
+def test_seven_towns_of_a_name_are_listed_and_only_more_than_are_shown_are_counted(monkeypatch):
+    for count in (gazetteer._SHOWN, gazetteer._SHOWN + 3):
+        places = [named(f"Ash {n}", 1000 * n) for n in range(1, count + 1)]
+        monkeypatch.setattr(gazetteer, "_with_nearest_towns", lambda several: several)
+        found = SimpleNamespace(bearers=places, places=places, name="Ash", unmet="")
+        text = gazetteer._advice("Ash", found)
+        assert text.startswith(f"{count} places answer to 'Ash'.")
+        assert text.count("also called Ash") == gazetteer._SHOWN
+        assert ("and 3 more" in text) is (count > gazetteer._SHOWN)
