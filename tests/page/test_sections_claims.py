@@ -4,6 +4,7 @@ import base64
 import gzip
 import json
 import re
+from dataclasses import replace
 from types import SimpleNamespace
 
 import numpy as np
@@ -345,3 +346,37 @@ def test_seedlings_under_lights_stand_indoors():
     assert heads["outdoors"].startswith("Outdoors before")
     assert heads["next"] == "Likely in the next ten years"
     assert heads["interval"].startswith("Likely range")
+
+
+@pytest.mark.parametrize(("kills", "is_said"), [(True, True), (False, False)])
+def test_only_the_crops_own_threshold_is_said_to_kill(page, pellbrook, kills, is_said):
+    odds = pellbrook.freeze_odds
+    own = odds["threshold"].values == pellbrook.crop.killed_at_c
+    table = sections.freeze_table(odds.isel(threshold=int(np.flatnonzero(own == kills)[0])), page)
+    assert bool(table["meaning"]) is is_said
+    assert table["nights"].startswith("Nights of ")
+
+
+def test_dates_of_a_source_are_written_as_the_pages_own(pellbrook):
+    found = sections._ISO.sub(sections._as_date, "fetched 2024-03-09, to 1991-12-31")
+    assert found == "fetched 9 Mar 2024, to 31 Dec 1991"
+
+
+@pytest.mark.parametrize(
+    ("harvested", "known", "dates"), [(31.0, 39.0, "5 Mar to 16 Apr"), (0.0, 39.0, "none")]
+)
+def test_a_crop_without_a_date_has_no_way_and_no_good_years(harvested, known, dates):
+    day = 64.0 if harvested else np.nan
+    shown = suited(elsewhere_harvested=harvested, elsewhere_known=known, first_day=day)
+    assert shown["dates"] == dates
+    assert bool(shown["way"]) is bool(harvested)
+    assert bool(shown["good"]) is bool(harvested)
+    assert bool(shown["growth"]) is bool(harvested)
+
+
+def test_best_dates_of_an_early_variety_are_said_to_be(page):
+    [row, *_] = [each for each in page.decision.rows if each.is_best]
+    early = replace(row, is_early=True, is_first_season=True)
+    for each, said in ((row, ""), (early, ", early variety")):
+        text = sections._best_dates(SimpleNamespace(rows=(each,)), each.number)
+        assert text.endswith(f"{said} ({each.harvested} of {each.known})")

@@ -1,5 +1,6 @@
 """Why a station serves, in words: near or far, above or below, how much of which years."""
 
+import datetime as dt
 import re
 from types import SimpleNamespace
 
@@ -11,7 +12,7 @@ import xarray as xr
 from climwin.core.errors import InputError
 from climwin.core.schema import Garden, StationError
 from climwin.report.sentences_garden import from_garden
-from climwin.stations import cache, gazetteer, history, search
+from climwin.stations import cache, download, garden, gazetteer, history, search
 
 
 def reason(units="C", **given):
@@ -201,3 +202,76 @@ def test_seven_towns_of_a_name_are_listed_and_only_more_than_are_shown_are_count
         assert text.startswith(f"{count} places answer to 'Ash'.")
         assert text.count("also called Ash") == gazetteer._SHOWN
         assert ("and 3 more" in text) is (count > gazetteer._SHOWN)
+
+
+def test_weather_is_attributed_to_its_source_its_licence_and_what_was_changed():
+    attrs = {"credit": "the station", "licence": "CC BY 4.0", "changes": "days left out"}
+    said = "Weather data: the station; licence: CC BY 4.0. Changed: days left out."
+    assert cache.attribution(xr.Dataset(attrs=attrs)) == said
+    assert cache.attribution(xr.Dataset(attrs={"source": "a file"})) == "Weather data: a file."
+    assert cache.attribution(xr.Dataset()) == "Weather data: source not stated."
+
+
+YEAR = np.arange("2020-01-01", "2021-01-01", dtype="datetime64[D]")
+
+
+@pytest.mark.parametrize(
+    ("lost", "of", "said"),
+    [
+        (slice(0, 0), ("tmin",), ""),
+        (slice(100, 160), ("tmax",), "60 days in a row without a daily maximum air temperature"),
+        (slice(None), ("tmax",), "no daily maximum air temperature at all"),
+        (slice(None), ("tmin",), "no daily minimum air temperature at all"),
+        (slice(0, 30), ("tmin", "tmax"), "336 of 366 days due, 2020-01-31 to 2020-12-31"),
+        (slice(-30, None), ("tmin", "tmax"), "336 of 366 days due, 2020-01-01 to 2020-12-01"),
+    ],
+)
+def test_a_short_year_is_told_by_its_days_its_extreme_or_its_hole(lost, of, said):
+    came = {name: np.full(366, True) for name in ("tmin", "tmax")}
+    for name in of:
+        came[name][lost] = False
+    due = dt.date(2020, 1, 1), dt.date(2020, 12, 31)
+    assert download._shortfall(came, YEAR, due) == said
+
+
+@pytest.mark.parametrize(
+    ("came", "faults", "said"),
+    [
+        (None, {}, "not asked for: no connection"),
+        (None, {2020: "it did not answer"}, "it did not answer"),
+        ("3 of 366 days due", {}, "3 of 366 days due"),
+        ("3 of 366 days due", {2020: "it broke off"}, "3 of 366 days due; it broke off"),
+    ],
+)
+def test_a_year_that_failed_says_what_came_of_it_and_why_no_more(came, faults, said):
+    kept = []
+    year = xr.Dataset({"fault": ("year", [came or ""]), "status": ("year", [0])}, {"year": [2020]})
+    downloads = SimpleNamespace(
+        pending={2020: None if came is None else year},
+        faults=faults,
+        store=kept.append,
+        _assemble=lambda _: year,
+    )
+    download._Download.give_up(downloads)
+    [failed] = kept
+    assert failed["fault"].item() == said
+    assert failed["status"].item() == cache.FAILED
+
+
+def test_years_of_one_fault_that_follow_each_other_are_named_together():
+    faults = {1992: "no file", 1993: "no file", 1995: "no file", 1999: "179 days"}
+    assert history._list_years(faults) == "1992-1993: no file; 1995: no file; 1999: 179 days"
+    facts = {"missing_years": "1992: no file", "short_years": "", "doubtful_years": "1999: x"}
+    with pytest.warns(
+        UserWarning, match="^Ash: missing years: 1992: no file. doubtful years: 1999"
+    ):
+        history._warn("Ash", facts | {"not_refreshed": ""})
+
+
+@pytest.mark.parametrize(
+    ("given", "lacking"), [({"latitude": 46.0}, "longitude"), ({"longitude": 7.0}, "latitude")]
+)
+def test_half_a_position_is_asked_for_its_other_half(given, lacking):
+    [known] = given
+    with pytest.raises(InputError, match=f"got only the {known}. Give {lacking} too"):
+        garden.garden_of(None, "Ash", **given)
