@@ -255,7 +255,7 @@ def test_a_year_that_failed_says_what_came_of_it_and_why_no_more(came, faults, s
     download._Download.give_up(downloads)
     [failed] = kept
     assert failed["fault"].item() == said
-    assert failed["status"].item() == cache.FAILED
+    assert failed["status"].item() == download.FAILED
 
 
 def test_years_of_one_fault_that_follow_each_other_are_named_together():
