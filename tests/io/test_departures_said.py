@@ -951,3 +951,18 @@ def test_a_room_that_warms_at_other_times_does_not_follow_and_soil_swings_less()
 def test_years_of_rain_differ_by_less_than_half():
     [found] = [e for e in departures(rainy(25.4, year=2004)) if e.test == "rain"]
     assert "times as much as in other years. Years of one place differ by less" in found.text()
+
+
+@pytest.mark.parametrize(
+    ("years", "was", "advice"),
+    [
+        ("2003", "2003 of the history of station A1 failed the checks when it was", "that year"),
+        ("2003 2006", "2003 and 2006 of the history of station A1 failed the checks when they were",
+         "those years"),
+    ],
+)  # fmt: skip
+def test_doubtful_years_of_a_history_failed_their_checks_and_are_fetched_again(years, was, advice):
+    record = sound().assign_attrs(years_in_doubt=years, station_id="A1")
+    first = departures(record)[0]
+    assert f"{was} downloaded." in first.text()
+    assert first.advice == f"Download {advice} again: `climwin store refresh A1 {years}`."

@@ -275,3 +275,28 @@ def test_half_a_position_is_asked_for_its_other_half(given, lacking):
     [known] = given
     with pytest.raises(InputError, match=f"got only the {known}. Give {lacking} too"):
         garden.garden_of(None, "Ash", **given)
+
+
+def test_a_whole_year_with_a_hole_is_short_and_a_doubtful_one_says_why(monkeypatch):
+    record = xr.Dataset(
+        {
+            "status": ("year", [history.COMPLETE] * 3),
+            "fault": ("year", [""] * 3),
+            "retrieved": ("year", np.full(3, np.datetime64("2026-03-01"))),
+            "sources": ("year", [""] * 3),
+        },
+        {"year": [2001, 2002, 2003]},
+        {"station_name": "Ash"},
+    )
+    monkeypatch.setattr(cache, "folder", lambda _: "here")
+    monkeypatch.setattr(cache, "station_ids", lambda _: ["A1"])
+    monkeypatch.setattr(cache, "load", lambda *_: record)
+    monkeypatch.setattr(history, "doubts", lambda _: {2003: "9 of 700 minima cannot be right"})
+    monkeypatch.setattr(history, "_has_hole", lambda _: np.array([False, True, False]))
+    table = history.check_store()
+    assert table["year"].tolist() == [2002, 2003]
+    assert table["fault"].tolist() == [
+        "an extreme is missing for a month or more",
+        "9 of 700 minima cannot be right",
+    ]
+    assert table["status"].tolist() == ["short", "doubtful"]
