@@ -562,3 +562,18 @@ def test_what_lies_ahead_is_a_harvest_in_so_many_of_ten_years_and_its_long_run_s
         f"{way}{be} likely to give a harvest in 7 to 10 of the next ten years. From 40 years of "
         "weather, the long-run share of years with a harvest is likely 80 % to 100 %."
     )
+
+
+@pytest.mark.parametrize("spells", [True, False])
+def test_harvests_come_before_what_the_ranges_cover(monkeypatch, spells):
+    monkeypatch.setattr(words, "shows_spells", lambda _: spells)
+    monkeypatch.setattr(words, "harvests_ahead", lambda _: "It is likely.")
+    monkeypatch.setattr(words, "few_years", lambda _: ["Few years."])
+    monkeypatch.setattr(words, "_whose_spell", lambda _: "Of the bed. ")
+    monkeypatch.setattr(words.sentences, "how_sure", lambda _: "The spell is likely.")
+    said = words.how_sure(None)
+    if spells:
+        assert said == ["It is likely.", "Of the bed. The spell is likely."]
+    else:
+        assert said[0].startswith("It is likely. Likely ranges hold nine times in ten.")
+        assert said[1:] == ["Few years."]
