@@ -577,3 +577,18 @@ def test_harvests_come_before_what_the_ranges_cover(monkeypatch, spells):
     else:
         assert said[0].startswith("It is likely. Likely ranges hold nine times in ten.")
         assert said[1:] == ["Few years."]
+
+
+@pytest.mark.parametrize(
+    ("share", "said"),
+    [
+        (0.03, "Brussels sprouts almost never crop: 1 of 40 years"),
+        (0.4, "Brussels sprouts: a gamble, at best 16 of 40 years"),
+    ],
+)
+def test_a_long_name_has_a_shorter_verdict_with_the_same_count(monkeypatch, share, said):
+    plan = cw.Plan(cw.crop("Brussels sprouts"), "04-20")
+    monkeypatch.setattr(words, "decide", lambda _: Decision((row(plan, share),)))
+    text = words.verdict(SimpleNamespace(crop=plan.crop))
+    assert text == said
+    assert words.words(text) <= words.MOST_WORDS

@@ -219,6 +219,7 @@ def test_export_as_csv_has_its_credits_on_top(path, tmp_path):
     out = cache.export("PLB01", tmp_path / "mine.csv", tmp_path)
     head = [line for line in out.read_text().splitlines() if line.startswith("#")]
     assert "CC BY 4.0" in head[1]
+    assert "degC and mm; missing is empty" in head[2]
     table = pd.read_csv(out, comment="#", index_col="date", parse_dates=True)
     record = cache.load("PLB01", tmp_path)
     np.testing.assert_array_equal(table["tmin"], record["tmin"])
