@@ -108,11 +108,12 @@ mutate: $(READY)
 	$(BIN)/python -m pip install --quiet --constraint constraints.txt --group mutation
 	$(BIN)/python tests/mutation/run.py --ending "$(or $(ENDING),0-9)" $(MODULES)
 
-# Changes of what is said, such as "cold" for "warm": SAMPLE of each module, drawn by SEED. Which tests run which
-# lines is kept for the next time, in build/.
+# Changes of what is said, such as "cold" for "warm": SAMPLE of each module, or EACH of each folder, drawn by SEED.
+# Which tests run which lines is kept for the next time, in build/.
 mutate-words: $(READY)
 	mkdir -p build
-	$(BIN)/python tests/mutation/words.py --ran build/lines_run.json --sample $(or $(SAMPLE),10) --seed $(SEED) $(MODULES)
+	$(BIN)/python tests/mutation/words.py --ran build/lines_run.json --seed $(SEED) \
+		$(if $(EACH),--each-folder $(EACH),--sample $(or $(SAMPLE),10)) $(MODULES)
 
 clean:
 	rm -rf build notebooks/reference/generated notebooks/reference/api.rst $(VENV) .venv-lowest .venv-newest .pytest_cache .mypy_cache .ruff_cache .hypothesis $(JS)/node_modules

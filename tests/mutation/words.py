@@ -612,8 +612,12 @@ class Changing:
 
     def _is_noticed(self, session: pytest.Session, change: Change, out: TextIO) -> bool:
         # What was written since the lines were noted may be about the change too.
-        mirror = f"test_{Path(change.module).stem}.py::"
-        newer = [n for n in self.items if mirror in n and n not in self.ran.tests_known]
+        newer = [
+            name
+            for name in self.items
+            if name not in self.ran.tests_known
+            and not _distance(change.module, name.partition("::")[0])
+        ]
         known = self.ran.tests(change, self.given.seconds)
         names = [*newer, *(name for name in known if name in self.items)]
         began = time.perf_counter()

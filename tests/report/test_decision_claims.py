@@ -592,3 +592,16 @@ def test_a_long_name_has_a_shorter_verdict_with_the_same_count(monkeypatch, shar
     text = words.verdict(SimpleNamespace(crop=plan.crop))
     assert text == said
     assert words.words(text) <= words.MOST_WORDS
+
+
+@pytest.mark.parametrize(("share", "loss"), [(0.9, None), (0.75, "one year in four fails")])
+def test_advice_without_its_place_says_what_to_do_with_what_and_when(share, loss):
+    lead = row(RAISED, share, low=share - 0.1)
+    texts = advice(lead, row(SOWN, 0.3, number=1))
+    bare = "Sow cauliflower on 5 March"
+    assert texts[-1] == bare
+    core = "Sow cauliflower in a cold frame on 5 March"
+    if loss:
+        assert texts == [f"{core}; {loss}", f"{bare}; {loss}", bare]
+    else:
+        assert texts == [f"{core}, not outdoors", core, bare]
