@@ -575,3 +575,22 @@ def test_another_night_comes_this_spring_and_its_odds_fall():
     text = said._spring_line(level_of(), "0 °C or colder")
     assert text.startswith("Another night of 0 °C or colder may come this spring: one came after")
     assert " The odds fall to one in two by " in text
+
+
+@pytest.mark.parametrize(
+    ("reason", "stage", "why"),
+    [
+        ("chilled", "seedling", "stunted by chilly days (seedling), on 3 May"),
+        ("no bed workable", "", "soil too cold or too wet to work, on 3 May"),
+    ],
+)
+def test_what_failed_a_crop_has_its_stage_where_there_is_one_and_its_day(reason, stage, why):
+    ahead = xr.Dataset(
+        {
+            "outcome": ("year", ["unknown", "failed"]),
+            "stage": ("year", ["", stage]),
+            "reason": ("year", ["", reason]),
+            "failed_on": ("year", np.array(["NaT", "2024-05-03"], "datetime64[D]")),
+        }
+    )
+    assert said._why(ahead) == why
