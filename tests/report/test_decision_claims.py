@@ -605,3 +605,48 @@ def test_advice_without_its_place_says_what_to_do_with_what_and_when(share, loss
         assert texts == [f"{core}; {loss}", f"{bare}; {loss}", bare]
     else:
         assert texts == [f"{core}, not outdoors", core, bare]
+
+
+def grown(*causes):
+    """Years of a way: what failed each, as its reason and its stage, or nothing."""
+    reasons, stages = zip(*(each or ("", "") for each in causes), strict=True)
+    columns = {
+        "harvested": [float(each is None) for each in causes],
+        "reason": list(reasons),
+        "stage": list(stages),
+    }
+    season = 2000 + np.arange(len(causes))
+    return xr.Dataset({n: ("season", np.array(v)) for n, v in columns.items()}, {"season": season})
+
+
+HEAT, FROST = (REASONS[HOT], "curd"), (REASONS[COLD], "seedling")
+
+
+@pytest.mark.parametrize("crop", [COLE, PEA])
+def test_a_date_that_was_given_has_the_counts_of_what_failed_it(crop):
+    they = "they" if crop is PEA else "it"
+    plan = cw.Plan(crop, "04-20")
+    report = report_of(crop=crop, evaluated=[grown(HEAT, FROST, HEAT, None)])
+    lead = row(plan, 0.9, is_best=True, was_asked=False, start=160)
+    asked = row(plan, 0.25)
+    [text] = words._why_it_fails(report, lead, asked, 4, 3)
+    heat, frost = f"{REASONS[HOT]} for the curd", f"{REASONS[COLD]} as seedlings"
+    start = f"Sown outdoors on 20 April, {they} failed in 3 of 4 years: "
+    assert text == f"{start}2 {heat}, 1 {frost}."
+    alone = report_of(crop=crop, evaluated=[grown(HEAT, HEAT, None)])
+    [text] = words._why_it_fails(alone, lead, asked, 3, 2)
+    assert text.endswith(f"failed in 2 of 3 years: {heat}.")  # one cause needs no second count
+    early = words._why_it_fails(report, replace(lead, is_early=True), asked, 4, 3)[0]
+    assert early.startswith("Sown outdoors on 20 April, a main variety failed in 3 of 4 years")
+
+
+def test_a_best_date_has_what_fails_it_mostly_and_what_otherwise():
+    report = report_of(crop=COLE, evaluated=[grown(HEAT, FROST, HEAT, None)])
+    best = row(SOWN, 0.25, is_best=True)
+    [text] = words._why_it_fails(report, best, best, 4, 3)
+    assert text == (
+        f"Years without a harvest: mostly {REASONS[HOT]} for the curd; otherwise "
+        f"{REASONS[COLD]} as seedlings."
+    )
+    alone = report_of(crop=COLE, evaluated=[grown(HEAT, HEAT, None)])
+    assert words._why_it_fails(alone, best, best, 3, 2) == []
