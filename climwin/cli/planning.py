@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
 from climwin.cli.growing import StartOptions, chosen_crop, chosen_plans
-from climwin.cli.notes import progress, say_caveats_of_odds
+from climwin.cli.notes import mind, progress, say_caveats_of_odds
 from climwin.cli.options import group, option, share, shown_units_option, whole_number, year_number
 from climwin.cli.place import PlaceOptions, garden_if_given, located
 from climwin.cli.reading import (
@@ -31,6 +31,8 @@ if TYPE_CHECKING:
 
     from climwin.crops.model import Crop
     from climwin.planning.plan import Plan
+
+_MOST_AHEAD = 5  # years; dates that lie further off are likely a slip
 
 
 @dataclass(frozen=True)
@@ -314,6 +316,9 @@ def dates(options: DatesOptions) -> None:
     if not 1900 <= year < dt.MAXYEAR:
         msg = f"--year takes the year of sowing or planting, such as 2027; got {year}."
         raise ValueError(msg)
+    ahead = year - dt.date.today().year
+    if ahead < 0 or ahead > _MOST_AHEAD:
+        mind([f"These are dates of {year}. Odds are for the years to come; --year says which."])
     crop = chosen_crop(options.start.crop)
     plan = _one_plan(crop, chosen_plans(crop, options.start))
     daily = read_record(options.record, options.reading)

@@ -43,6 +43,11 @@ class ReadingOptions:
     )
 
     @property
+    def has_hours(self) -> bool:
+        """Whether the form of dates is one of a logger's times."""
+        return self.dates is not None and any(code in self.dates for code in ("%H", "%I"))
+
+    @property
     def is_blank(self) -> bool:
         """Whether nothing was said of it."""
         return self == ReadingOptions(None, None, ())
@@ -104,17 +109,22 @@ def read_record(path: Path, reading: ReadingOptions, *, with_logger: bool = Fals
     columns = once_each("--column", reading.columns)
     if with_logger:
         columns = {role: name for role, name in columns.items() if role not in _OF_A_LOGGER}
-    return read_daily(path, units=reading.units, columns=columns or None, dates=reading.dates)
+    dates = None if with_logger and reading.has_hours else reading.dates
+    return read_daily(path, units=reading.units, columns=columns or None, dates=dates)
 
 
 def read_own_logger(
     path: Path, reading: ReadingOptions, units: Units | None, *, zone: str | None = None
 ) -> xr.Dataset:
-    """A logger's readings; its columns are given as the record's are, by roles of their own."""
+    """A logger's readings; its columns are given as the record's are, by roles of their own.
+
+    So is the form of its times, which has hours.
+    """
     from climwin.io.loggers import read_logger
 
     columns = {role: name for role, name in reading.columns if role in _OF_A_LOGGER}
-    return read_logger(path, units=units, zone=zone, columns=columns or None)
+    dates = reading.dates if reading.has_hours else None
+    return read_logger(path, units=units, zone=zone, columns=columns or None, dates=dates)
 
 
 def once_each(flag: str, pairs: tuple[tuple[str, str], ...]) -> dict[str, str]:

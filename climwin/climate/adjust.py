@@ -124,6 +124,9 @@ def adjust_to_garden(
     out = daily.copy()
     for name in names:
         out[name] = (variable(daily, name) + changes[name]).transpose(*daily[name].dims)
+        if (aside := f"{name}_set_aside") in daily:
+            moved = (daily[aside] + changes[name]).transpose(*daily[aside].dims)
+            out[aside] = moved.assign_attrs(daily[aside].attrs)
     out = in_order(out)
     for name in names:
         out[name].attrs = daily[name].attrs
@@ -276,10 +279,11 @@ def _in_words(rates: Mapping[str, float]) -> str:
 
 
 def _with_elevation(daily: xr.Dataset, elevation: float) -> xr.Dataset:
-    """The record at a new height."""
+    """The record at a new height; that of a single station is kept beside it."""
     if "elevation" in daily.coords:
         return daily.assign_coords(elevation=xr.full_like(daily["elevation"], elevation))
-    return daily.assign_attrs(elevation=elevation)
+    measured_at = daily.attrs.get("station_elevation", daily.attrs["elevation"])
+    return daily.assign_attrs(elevation=elevation, station_elevation=measured_at)
 
 
 def _measured_months(offsets: xr.Dataset) -> str:

@@ -79,7 +79,8 @@ def share_of(odds: str | float) -> float:
     Raises
     ------
     ValueError
-        If it is neither; for a number above 1, the message asks whether a percentage was meant.
+        If it is neither, or a percentage below 1, which is a share with a sign too many. The
+        message asks what was meant.
 
     Examples
     --------
@@ -93,9 +94,10 @@ def share_of(odds: str | float) -> float:
     except ValueError:
         value = float("nan")
     share = value / 100 if is_percentage else value
-    if 0 <= share <= 1:
+    is_twice = is_percentage and 0 < value < 1
+    if 0 <= share <= 1 and not is_twice:
         return share
-    meant = ""
+    meant = f" Did you mean {as_typed(100 * value)}%?" if is_twice else ""
     if not is_percentage and 1 < value <= 100:
         meant = f" Did you mean {text}%, which is {as_typed(value / 100)}?"
     msg = f" takes a share from 0 to 1, or a percentage, such as 0.8 or 80%; got {text!r}.{meant}"

@@ -621,6 +621,9 @@ class Winter:
 # --- sowing -------------------------------------------------------------------------------
 
 
+_HOTTEST_SOIL_C = 45.0  # no seed was counted in hotter soil; 50 degF is typed for 10 degC
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Germination:
     """Soil temperatures for sowing or planting, and days to emergence at some of them. [degC]"""
@@ -644,6 +647,11 @@ class Germination:
             maximum_c=self.maximum_c,
         )
         soil = [celsius for celsius, _ in self.days_at_c]
+        beyond = [c for c in soil if not 0 <= c <= _HOTTEST_SOIL_C]
+        if beyond:
+            msg = f" must have soil of 0 to {as_typed(_HOTTEST_SOIL_C)} degC"
+            msg += f", got {as_typed(beyond[0])}. Is it in degF?"
+            raise InputError(Parameter("days_at_c"), msg)
         if soil != sorted(set(soil)) or any(not days > 0 for _, days in self.days_at_c):
             given = ", ".join(f"[{as_typed(c)}, {as_typed(d)}]" for c, d in self.days_at_c)
             msg = f" must be pairs of a rising soil temperature and days above 0, got {given}."

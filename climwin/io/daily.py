@@ -55,6 +55,9 @@ WARMEST_MONTH_C = {"tmean": 45.0, "tmin": 45.0, "tmax": 52.0}
 COOLEST_SUMMER_C = {"tmean": 5.0, "tmin": 0.0, "tmax": 5.0}
 """Least plausible value of the warmest month in degF [degC]: where food grows it is warmer, and
 degC read as degF come out lower, unless they are above 41 (minima above 32; common practice)."""
+WIDEST_DAY_C = 22.0
+"""Widest plausible median of a day's range [degC]: in dry basins and deserts it is about 20 (from
+memory)."""
 MEAN_SHARE = 0.9
 """A mean column is used if it covers at least this share of the days with both extremes (common
 practice); filling a patchy one would mix two kinds of mean."""
@@ -522,9 +525,11 @@ def assemble_record(parsed: ParsedFile) -> xr.Dataset:
     parsed.note_count(
         int((~is_named).sum()), "days between the first and the last are not in the file"
     )
+    # The advice differs: two units among the years, among the columns, or one of the whole record.
+    refuse_two_units(parsed.name, out)
+    _refuse_mixed_units(parsed, out)
     _refuse_swapped_extremes(parsed, out)
     out = _with_mean(parsed, out)
-    refuse_two_units(parsed.name, out)  # before the unit of the whole record: the advice differs
     _refuse_wrong_unit(parsed, out)
     if SCENARIO in parsed.place:  # a scenario that was exported stays one
         out = out.assign_coords({SCENARIO: parsed.place[SCENARIO]})
@@ -610,9 +615,7 @@ def _refuse_wrong_unit(parsed: ParsedFile, out: xr.Dataset) -> None:
         name: out[name].notnull().values for name in ("tmean", "tmin", "tmax") if name in out
     }
     name = next(name for name, days in present.items() if days.any())
-    known = out[name].values[present[name]]
-    month = out["time"].values[present[name]].astype("datetime64[M]").astype(int) % 12
-    medians = [float(np.median(known[month == each])) for each in set(month.tolist())]
+    medians = _medians_of_months(out[name])
     warmest = max(medians)
     series = parsed.series[name if name in parsed.series else "tmin"]
     correct: tuple[str | Mention, ...] = ("Correct the unit in the column's name.",)
@@ -630,6 +633,36 @@ def _refuse_wrong_unit(parsed: ParsedFile, out: xr.Dataset) -> None:
         f"month has a median of {fixed(warmest)} degC, which no place that grows food has. "
     )
     raise RecordError(msg, *advice)
+
+
+def _refuse_mixed_units(parsed: ParsedFile, out: xr.Dataset) -> None:
+    """Refuse minimum and maximum in different units: only one of them is like a garden's."""
+    if not {"tmin", "tmax"} <= set(out):
+        return
+    warmest = {name: _medians_of_months(out[name]) for name in ("tmin", "tmax")}
+    if any(len(medians) < 12 for medians in warmest.values()):
+        return
+    summer = {name: max(medians) for name, medians in warmest.items()}
+    apart = float((out["tmax"] - out["tmin"]).median())
+    right = [n for n, c in summer.items() if COOLEST_SUMMER_C[n] <= c <= WARMEST_MONTH_C[n]]
+    is_hot = any(celsius > WARMEST_MONTH_C[name] for name, celsius in summer.items())
+    if len(right) != 1 or not (is_hot or apart > WIDEST_DAY_C):
+        return
+    unit = parsed.series["tmin"].unit
+    msg = (
+        f"{parsed.name}: minimum and maximum seem to be in different units. Read as {unit}, the "
+        f"warmest month has a median of {fixed(summer['tmin'])} degC in the minimum and "
+        f"{fixed(summer['tmax'])} degC in the maximum. Say the unit in each column's name, such as "
+        "'tmax (degF)', or put both in one."
+    )
+    raise RecordError(msg)
+
+
+def _medians_of_months(values: xr.DataArray) -> list[float]:
+    """Median of each calendar month that has values. [degC]"""
+    known = values.dropna("time")
+    month = known["time"].values.astype("datetime64[M]").astype(int) % 12
+    return [float(np.median(known.values[month == each])) for each in set(month.tolist())]
 
 
 def _attributes(parsed: ParsedFile) -> dict[str, str | float]:

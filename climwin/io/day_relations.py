@@ -48,6 +48,9 @@ Australia's Bureau of Meteorology, read in a copy). [degC]"""
 NO_AIR_C = 1.5
 """Median range below which a year is never air over land, however much its days change: the range
 of the air over open sea (from memory). [degC]"""
+WIDE_RANGE_C = 22.0
+"""Median range above which a year is doubted: in dry basins and deserts it is about 20 over the
+year (from memory). [degC]"""
 RANGE_OF_YEAR = (0.65, 1.9)
 """A year's median range as a multiple of the median year's (clean: 0.77 to 1.61)."""
 RANGE_YEARS = 3
@@ -120,6 +123,7 @@ def shared_spells(grids: dict[str, YearGrid]) -> Iterator[Departure]:
     if [*_without_range(tmin, tmax)]:
         return
     yield from _small_range(tmin, tmax)
+    yield from _wide_range(tmin, tmax)
     yield from _range_of_years(tmin, tmax)
     yield from _alike(tmin, tmax)
 
@@ -250,6 +254,25 @@ def _small_range(tmin: YearGrid, tmax: YearGrid) -> Iterator[Departure]:
         "a mean: use the air temperature outdoors."
     )
     yield Departure("small range", what, advice, years)
+
+
+def _wide_range(tmin: YearGrid, tmax: YearGrid) -> Iterator[Departure]:
+    """Days much warmer than nights: two columns in different units."""
+    full = tmin.full & tmax.full
+    by_year = median(tmax.values - tmin.values, axis=1)
+    amiss = full & (by_year > WIDE_RANGE_C)
+    if not amiss.any():
+        return
+    years = tuple(tmin.years[amiss].tolist())
+    what = (
+        f"in {listed_years(years)} the maximum lies ",
+        Degrees(float(median(by_year[amiss])), is_difference=True),
+        " above the minimum on a typical day. Elsewhere on land, deserts too, it is ",
+        Degrees(20.0, is_difference=True),
+        " at most.",
+    )
+    advice = "One of the two columns may be in another unit, or of another place: check both."
+    yield Departure("wide range", what, advice, years)
 
 
 def _range_of_years(tmin: YearGrid, tmax: YearGrid) -> Iterator[Departure]:

@@ -38,7 +38,7 @@ MISSING_WORDS = frozenset(
     {"", "na", "n/a", "nan", "null", "none", "m", "missing", "-", "--", "---"}
 )
 """Words that stand for a missing value, in lower case."""
-MISSING_NUMBERS = frozenset({-99.9, -999.0, -999.9, -9999.0})
+MISSING_NUMBERS = frozenset({-99.0, -99.9, -99.99, -999.0, -999.9, -9999.0})
 """Numbers that stand for a missing value; no air was ever that cold."""
 
 _NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)(e[+-]?\d{1,3})?", re.ASCII)

@@ -38,6 +38,7 @@ _HOUR_S, _DAY_S = 3_600, 86_400
 _EVENLY = 1.5  # in usual steps; no reading is missing in between
 _HALF_A_YEAR = 200  # days, within which clocks change at least once
 _UNIT = re.compile(r"(?:^|[^a-z])(?:deg)?([cf])(?:elsius|ahrenheit)?(?:$|[^a-z])")
+_HALF_DAY = re.compile(r"(\d{1,2})((?::\d\d){1,2})?\s*([ap])\.?m\.?", re.IGNORECASE | re.ASCII)
 _OFFSET = re.compile(r"[T ]\d\d.*(?:Z|[+-]\d\d(?::?\d\d)?)$")
 
 
@@ -269,7 +270,18 @@ def _year_first(shown: list[str]) -> list[str]:
     days = delimited.dates([part[0] for part in parts])
     if days.ambiguous is not None:
         return ["" for _ in shown]
-    return [f"{day} {part[1]}".strip() for day, part in zip(days.days, parts, strict=True)]
+    return [
+        f"{day} {_of_24_hours(part[1])}".strip() for day, part in zip(days.days, parts, strict=True)
+    ]
+
+
+def _of_24_hours(clock: str) -> str:
+    """A time of day such as 2:30 PM as 14:30; any other as it is."""
+    found = _HALF_DAY.fullmatch(clock)
+    if found is None:
+        return clock
+    hour, rest, half = int(found[1]) % 12, found[2], found[3].lower()
+    return f"{hour + (12 if half == 'p' else 0):02d}{rest or ':00'}"
 
 
 def _stated_units(name: str, units: Units | None, file: str) -> Units:

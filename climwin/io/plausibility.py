@@ -11,10 +11,10 @@ import datetime as dt
 import numpy as np
 import xarray as xr
 
-from climwin.core.formatting import number
+from climwin.core.formatting import counted, number
 from climwin.core.provenance import SCENARIO
 from climwin.core.schema import RecordError
-from climwin.core.seasons import split_dates
+from climwin.core.seasons import MONTH_STARTS, split_dates
 from climwin.io.day_relations import day_relations, shared_spells
 from climwin.io.day_to_day import day_to_day
 from climwin.io.departure import NAMES, Departure, listed_years, merged
@@ -31,6 +31,10 @@ memory, of the simple daily intensity index that climatologists map). [mm]"""
 WET_DAYS, WET_TIMES = 100, 5.0
 """Least number of wet days for that, a fifth of it in a year; and how many times as large, or as
 small, as in the middle year the mean of one year may be (common practice)."""
+FEW_DAYS, MOST_MONTHS = 20, 0.5
+"""A month with fewer values than this has no mean by the rule of WMO-No. 1203 (2017) that at most
+ten days may be missing; and the share of such months, of those with values, from which a record is
+doubted."""
 CLUSTER_DAYS, CLUSTER_TIMES = 36, 5
 """A year is doubted if more days than this (a tenth of the year), and this many times as many as in
 the median year, were set aside. A month with a stuck sensor is a gap like any other."""
@@ -65,6 +69,7 @@ def departures(daily: xr.Dataset, today: dt.date | None = None) -> tuple[Departu
         *day_to_day(kept),
         *levels_of_place(kept, _number(daily, "latitude"), _number(daily, "elevation")),
         *repeats(kept),
+        *_few_days(kept),
         *_rain(daily),
         *_set_aside(checked),
     ]
@@ -207,6 +212,29 @@ def _rain(daily: xr.Dataset) -> list[Departure]:
         "other years. Years of one place differ by less than half.",
     )
     return [Departure("rain", what, advice, tuple(years.tolist()))]
+
+
+def _few_days(grids: dict[str, YearGrid]) -> list[Departure]:
+    """A record of single days, such as one of each week."""
+    found = []
+    for name, grid in grids.items():
+        if name not in ("tmin", "tmax"):
+            continue
+        count = np.add.reduceat((~np.isnan(grid.values)).astype(int), MONTH_STARTS, axis=1)
+        few = (count > 0) & (count < FEW_DAYS)
+        if few.sum() <= MOST_MONTHS * (count > 0).sum() or few.sum() < 12:
+            continue
+        typical = int(np.median(count[count > 0]))
+        what = (
+            f"a month has {counted(typical, 'value')} of {NAMES[name]}, at the median. In a daily "
+            "record it has 28 or more, and its mean counts from 20 on.",
+        )
+        advice = (
+            "Days between may have been colder or warmer than any that are there: get the record "
+            "of every day."
+        )
+        found.append(Departure("few days", what, advice, variable=name))
+    return found
 
 
 def _set_aside(checked: xr.Dataset) -> list[Departure]:

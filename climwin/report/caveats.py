@@ -27,6 +27,8 @@ MISSING_SHARE = 0.05
 practice)."""
 ANOTHER_PLACE_KM = 500.0
 """From a station this far away nothing can be told about a garden (common practice). [km]"""
+ANOTHER_HEIGHT_M = 1000.0
+"""Nor from one this far above or below it: 6.5 degC lie between the two (common practice). [m]"""
 HEIGHT_M, FAR_KM = 100.0, 30.0
 """Difference in height, and distance, from the station that are worth a caveat (common practice).
 [m], [km]"""
@@ -185,6 +187,18 @@ def height_difference(garden: Garden, daily: xr.Dataset) -> float | None:
         return None
     above = garden.elevation - float(ground)
     return above if abs(above) >= HEIGHT_M else None
+
+
+def height_of_another_climate(garden: Garden, daily: xr.Dataset) -> float | None:
+    """How far a garden lies above where its record was measured, if one of the two must be wrong.
+
+    A record that was moved to the garden's height counts from its station too. [m]
+    """
+    ground = daily.attrs.get("station_elevation", daily.attrs.get("elevation"))
+    if garden.elevation is None or ground is None:
+        return None
+    above = garden.elevation - float(ground)
+    return above if abs(above) >= ANOTHER_HEIGHT_M else None
 
 
 def distance_to_station(garden: Garden, daily: xr.Dataset) -> float | None:

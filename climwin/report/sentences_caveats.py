@@ -18,7 +18,7 @@ from climwin.climate.imputation import NEARBY
 from climwin.climate.level import LEAST_LEVEL_YEARS, years_with_mean
 from climwin.climate.resolution import TENTHS, resolution
 from climwin.core.errors import InputError
-from climwin.core.formatting import difference, distance, height, lapse, percent
+from climwin.core.formatting import counted, difference, distance, height, lapse, percent
 from climwin.core.provenance import CHANGES_LEFT, climate_of
 from climwin.core.schema import VARIABLES, DataGapError, Garden, Units
 from climwin.core.stats import FEW_YEARS, LEAST_YEARS
@@ -39,6 +39,7 @@ from climwin.report.caveats import (
     clear_warming,
     distance_to_station,
     height_difference,
+    height_of_another_climate,
     missing_months,
     old_record,
     sudden_steps,
@@ -52,6 +53,8 @@ from climwin.shelter.covers import logger_days
 
 CHECK_PLACE = "Check the place first: "
 """How a sentence begins that says why a garden may not be where it is said to be."""
+NEED_TIMES = 2
+"""How many times as long, or as short, a need may be as the model's (common practice)."""
 CHECK_LOGGER = "Check the logger first: "
 """How a sentence begins that says why a logger may not be what it says."""
 
@@ -104,6 +107,7 @@ def caveats(
     texts = (
         *report_departures(report, made, units),
         report.garden.doubt,
+        _need(report),
         _old(old_record(report.daily, made)),
         joined(report.daily),
         _changes_left(report.daily, units),
@@ -474,11 +478,11 @@ def _report_leaning(report: GardenReport) -> str:
     said = [f"in {years(count)} missing days decide {what}" for count, what in decided if count]
     if not said:
         return ""
-    counted = (
+    counting = (
         " Counts, dates and causes of failure are those of the other years; ranges allow for all."
     )
     text = f"{capitalized(', and '.join(said))}. {_how_drawn(report.daily)}"
-    return text + counted * bool(harvest)
+    return text + counting * bool(harvest)
 
 
 def _report_warming(report: GardenReport, units: Units) -> str:
@@ -529,8 +533,9 @@ def _elsewhere(garden: Garden, daily: xr.Dataset, units: Units) -> tuple[str, st
     """That the garden lies higher or lower than its station, or far from it."""
     away_km = distance_to_station(garden, daily)
     is_said = away_km is not None and away_km > ANOTHER_PLACE_KM  # by `_misplaced`, first of all
+    is_high = height_of_another_climate(garden, daily) is not None  # so is its height
     return (
-        _height(height_difference(garden, daily), units),
+        "" if is_high else _height(height_difference(garden, daily), units),
         "" if is_said else _distance(away_km, units),
     )
 
@@ -538,12 +543,35 @@ def _elsewhere(garden: Garden, daily: xr.Dataset, units: Units) -> tuple[str, st
 def _misplaced(garden: Garden, daily: xr.Dataset, units: Units) -> str:
     """That the garden lies so far from its station that one of the two places must be wrong."""
     away_km = distance_to_station(garden, daily)
-    if away_km is None or away_km <= ANOTHER_PLACE_KM:
+    if away_km is not None and away_km > ANOTHER_PLACE_KM:
+        return (
+            f"{CHECK_PLACE}the station of this record is {distance(away_km, units)} from the "
+            "garden. That is another climate. Latitude and longitude may have changed places or "
+            "lost a sign, or the record is of another town."
+        )
+    above_m = height_of_another_climate(garden, daily)
+    if above_m is None:
         return ""
+    side, way = ("above", "colder") if above_m > 0 else ("below", "warmer")
     return (
-        f"{CHECK_PLACE}the station of this record is {distance(away_km, units)} from the garden. "
-        "That is another climate. Latitude and longitude may have changed places or lost a sign, "
-        "or the record is of another town."
+        f"{CHECK_PLACE}the garden is {height(above_m, units)} {side} the station of this record. "
+        f"That is another climate, about {difference(LAPSE * above_m / 1000, units)} {way}. One of "
+        "the two heights may be in feet and read as metres, or the record is of another town."
+    )
+
+
+def _need(report: GardenReport) -> str:
+    """That the need given is far from the days for which the crop stands outdoors."""
+    if report.given_need_days is None or report.given_band is not None:
+        return ""
+    least, most = min(report.needs), max(report.needs)
+    if least / NEED_TIMES <= report.given_need_days <= most * NEED_TIMES:
+        return ""
+    span = counted(least, "day") if least == most else f"{least} to {counted(most, 'day')}"
+    return (
+        f"You gave {counted(report.given_need_days, 'day')} as the need of {plural(report.crop)}. "
+        f"In a typical year here the crop stands outdoors for {span} to its first harvest. A need "
+        "is given in days, not in weeks."
     )
 
 

@@ -57,6 +57,13 @@ def test_every_temperature_and_nothing_else_is_moved():
     assert daily.attrs["elevation"] == 500
 
 
+def test_what_was_set_aside_moves_too():
+    """It is put back where a record is judged, among values that were moved."""
+    daily = station_record().assign(tmin_set_aside=station_record()["tmin"])
+    moved = adjust_to_garden(daily, garden(700))
+    npt.assert_allclose(moved["tmin_set_aside"], moved["tmin"])
+
+
 def test_twice_is_once():
     moved = adjust_to_garden(station_record(), garden(700))
     xr.testing.assert_allclose(adjust_to_garden(moved, garden(700)), moved)

@@ -50,6 +50,13 @@ def test_a_percentage_without_its_sign_is_offered_as_one():
     assert "Did you mean" not in str(refused.value)
 
 
+def test_a_share_with_a_sign_that_it_does_not_need_is_no_percentage():
+    with pytest.raises(ValueError, match=r"got '0\.8%'\. Did you mean 80%\?"):
+        share_of("0.8%")
+    assert share_of("0%") == 0
+    assert share_of("1%") == pytest.approx(0.01)
+
+
 def test_what_is_shown_belongs_to_one_system():
     shown_f = [height(304.8, "F"), distance(1.609344, "F"), lapse(6.5, "F"), depth(0.0508, "F")]
     assert shown_f == ["1,000 ft", "1 mile", "3.6 °F in 1000 ft", "2 in"]

@@ -654,6 +654,11 @@ def test_own_file_may_leave_out_what_has_a_default(mine):
         ('family = "brassica"', 'family = " "', r"family must be text, not empty; got ' '"),
         ("[10, 20]", "[10, 20, 30]", r"germination, days_at_c 1 must be a list of 2; got \[10, 20"),
         ("[[10, 20]", "[[40, 20]", r"must be pairs of a rising soil temperature and days above 0"),
+        (
+            "[10, 20]",
+            "[50, 20]",
+            r"must have soil of 0 to 45 degC, got 50. Is it in degF",
+        ),
         ("days_source", "# days_source", r"days_at_c is given without days_source"),
         ("maximum_c = 37.8", "maximum_c = 5", r"germination: soil temperatures must be ordered"),
         (

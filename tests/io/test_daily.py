@@ -8,7 +8,7 @@ import numpy.testing as npt
 import pytest
 import xarray as xr
 from hypothesis import HealthCheck, assume, given, settings
-from records import SHARED, daily, days
+from records import SHARED, daily, days, weather
 from written import dly
 
 from climwin.core.schema import RecordError
@@ -612,3 +612,36 @@ def test_the_temperature_at_the_time_of_observation_is_no_mean(file):
     record = read_unchecked(file("date,tmin,tmax,Observed Temp\n2001-05-03,2,12,4\n"))
     assert float(record["tmean"][0]) == 7.0
     assert "derived_from" in record["tmean"].attrs
+
+
+# --- minimum and maximum in different units -------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("change", "units"),
+    [
+        ({"tmax": lambda v: v * 1.8 + 32}, None),  # the maximum in degF among degC
+        ({"tmax": lambda v: v * 1.8 + 32}, "F"),
+        ({"tmin": lambda v: v * 1.8 + 32}, None),
+        ({"tmin": lambda v: v * 10}, None),
+        ({"tmax": lambda v: v + 273.15}, None),
+    ],
+)
+def test_two_columns_in_two_units_are_not_answered_by_one_unit(file, change, units):
+    table = weather(8, years=3)[["tmin", "tmax"]].to_dataframe()
+    for name, other in change.items():
+        table[name] = other(table[name])
+    path = file("date" + table.to_csv(float_format="%.1f").removeprefix("time"))
+    with pytest.raises(RecordError, match="minimum and maximum seem to be in different") as error:
+        read_daily(path, units=units)
+    assert "Say the unit in each column's name" in str(error.value)
+    assert "units=" not in str(error.value)
+
+
+def test_a_unit_in_each_columns_name_settles_it(file):
+    record = weather(8, years=3)
+    table = record[["tmin", "tmax"]].to_dataframe()
+    table["tmax"] = table["tmax"] * 1.8 + 32
+    names = table.rename(columns={"tmax": "tmax (degF)"})
+    read = read_daily(file("date" + names.to_csv(float_format="%.2f").removeprefix("time")))
+    npt.assert_allclose(read["tmax"], record["tmax"], atol=0.06)

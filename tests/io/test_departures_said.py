@@ -26,6 +26,8 @@ USUAL = {
     "no range": ((1, 100), AT_MOST),
     "small range": ((6.0, 3.5), r"or more; small islands .* differ more"),
     "range of years": ((0.8, 1.6), "within"),
+    "wide range": ((20.0,), AT_MOST),
+    "few days": ((28, 20), "or more, .* from 20 on"),
     "same range": ((15,), AT_MOST),
     "unrelated": ((0.25, 0.75), " to "),
     "alike": ((0.7,), AT_MOST),
@@ -46,7 +48,8 @@ USUAL = {
 """What sound records show, and on which side: measured on them (`tests/quality`), or by definition.
 """
 WHERE_USUAL = (
-    r"(?i)\b(elsewhere|at one place|years of one place|usual:|even far inland|chance gives"
+    r"(?i)\b(elsewhere|in a daily record"
+    r"|at one place|years of one place|usual:|even far inland|chance gives"
     r"|near the equator|1 day in 1000|in sound records|a mean of|weather moves)"
 )
 CAUSES = {
@@ -56,6 +59,8 @@ CAUSES = {
     "no range": r"(?i)one column was copied into the other, or both are the mean",
     "small range": r"in soil, in water or indoors, or one of the two.*air temperature outdoors",
     "range of years": r"(?i)one of the two .* a mean there, or of another hour of the day.*both",
+    "wide range": r"(?i)one of the two columns may be in another unit, or of another place",
+    "few days": r"get the record of every day",
     "same range": r"(?i)one of the two was derived from the other.*as it was measured",
     "out of step": r"two columns are out of step",
     "unrelated": r"(?i)(two places or two years: .* from|one column .* another place or year)",
@@ -587,6 +592,19 @@ def test_a_maximum_out_of_step_goes_with_the_night_that_it_belongs_to(days, way,
     assert f"6 days {other}" not in text
     best, itself = re.search(r"correlation (\S+), on the day itself (\S+)\)", text).groups()
     assert float(best) > float(itself.replace("\N{MINUS SIGN}", "-"))
+
+
+def test_a_maximum_far_above_the_minimum_is_told_with_its_years():
+    record = changed(lambda v: v + 15, ("tmax",), year=[2003, 2004])
+    text = said(record, "wide range")
+    assert text.startswith("In 2003 to 2004 the maximum lies 25.")
+
+
+def test_a_record_of_one_day_a_week_is_told():
+    record = sound().isel(time=slice(None, None, 7))
+    text = said(record.drop_vars("tmean"), "few days")
+    assert text.startswith("A month has 4 values of the minimum, at the median.")
+    assert "The same is true of the maximum" in text
 
 
 def test_a_maximum_that_stands_a_day_late_is_in_the_row_below():

@@ -61,6 +61,17 @@ def test_options_settle_what_the_file_leaves_open(frame):
     npt.assert_allclose(logger["temperature"], [10.0, 10.5556], atol=1e-4)
 
 
+def test_a_clock_of_twelve_hours_is_read(frame):
+    shown = ["11:50 AM", "12:00 PM", "1:10:30 p.m.", "11:50PM", "12:05 am"]
+    days = ["05/31/2026"] * 4 + ["06/01/2026"]
+    rows = [f"{day} {clock},{n}" for n, (day, clock) in enumerate(zip(days, shown, strict=True))]
+    logger = frame("\n".join(["time,temperature", *rows]))
+    assert logger["time"].values.astype(str).tolist() == [
+        *("2026-05-31T11:50:00", "2026-05-31T12:00:00", "2026-05-31T13:10:30"),
+        *("2026-05-31T23:50:00", "2026-06-01T00:05:00"),
+    ]
+
+
 def test_what_was_dropped_is_said(frame):
     hours = list(pd.date_range("2026-03-01", periods=30, freq="h"))
     values = list(wave(30))

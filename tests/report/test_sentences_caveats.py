@@ -130,6 +130,35 @@ def test_a_garden_of_another_climate_is_doubted_before_anything_else(place, km):
                        for text in words.record_caveats(record, garden=garden))  # fmt: skip
 
 
+@pytest.mark.parametrize("moved", [False, True])
+@pytest.mark.parametrize(("height", "metres"), [(3280.0, 1680), (580.0, -1020), (2580.0, None)])
+def test_a_garden_at_another_height_is_doubted_before_anything_else(height, metres, moved):
+    """A kilometre is 6.5 degC in the standard atmosphere, whether the record was moved or not."""
+    record = records.weather(8, years=3).assign_attrs(SPOT | {"elevation": 1600.0})
+    garden = cw.Garden("Here", 46.1, 7.2, height)
+    record = cw.adjust_to_garden(record, garden) if moved else record
+    first, *rest = words.record_caveats(record, garden=garden)
+    assert first.startswith(words.CHECK_PLACE) is (metres is not None)
+    if metres:
+        assert f"is {abs(metres)} m {'above' if metres > 0 else 'below'} the station" in first
+        assert f"{abs(metres) * 6.5 / 1000:.1f} °C {'colder' if metres > 0 else 'warmer'}" in first
+        assert "in feet" in first
+        assert not any("Your garden is" in text for text in rest)
+
+
+@pytest.mark.parametrize(("given", "is_doubted"), [(9, True), (29, True), (40, False), (170, True)])
+def test_a_need_in_weeks_is_doubted(given, is_doubted):
+    report = SimpleNamespace(
+        given_need_days=given, given_band=None, needs=(60, 80), crop=cw.crop("pea")
+    )
+    text = words._need(report)
+    assert bool(text) is is_doubted
+    if text:
+        assert f"gave {given} days as the need of peas" in text
+        assert "for 60 to 80 days" in text
+        assert "not in weeks" in text
+
+
 def test_years_that_missing_days_decide_are_counted_by_what_they_decide():
     ahead = SimpleNamespace(odds=[xr.Dataset({"leaning": 2})])
     report = SimpleNamespace(
