@@ -405,7 +405,7 @@ def _packed_best(plan: Plan, best: xr.Dataset) -> dict[str, Any]:
         "best_dates": [int(best["best_first"]), int(best["best_last"])],
         "best_date": int(best["best_day"]),
         "best_share": float(best["elsewhere_share"]),
-        "best_interval": [float(best[f"elsewhere_{end}"]) for end in ("low", "high")],
+        "best_interval": [round(float(best[f"elsewhere_{end}"]), 4) for end in ("low", "high")],
     }
 
 
