@@ -310,7 +310,7 @@ def _way(page: Page, number: int) -> Content:
         "good": sentences.good_years(odds),
         "ahead": sentences.plan_ahead(report, number),
         "next": sentences.next_years(odds),
-        "interval": sentences.interval(odds),
+        "interval": sentences.interval(_long_run(report, number)),
         "never": not int(odds["harvested"]),
         "growth": sentences.growth(odds),
         "ready": sentences.ready(timetable),
@@ -326,6 +326,13 @@ def _way(page: Page, number: int) -> Content:
         "year": year,
         "file": assets.calendar(report, timetable, year, page.made),
     }
+
+
+def _long_run(report: GardenReport, number: int) -> xr.Dataset:
+    """Long-run odds of a way; at its best date those of years that had no part in choosing it."""
+    plan, swept = report.plans[number], report.ahead.swept[number]
+    is_chosen = not plan.crop.is_perennial and day_number(plan.start) == swept["best_day"]
+    return sentences.elsewhere(swept) if is_chosen else report.ahead.odds[number]
 
 
 def _failures(page: Page, number: int) -> str:

@@ -354,8 +354,8 @@ def outcomes(plans: Sequence[Plan], daily: xr.Dataset) -> list[dict[str, Any]]:
     level_error = level_error_of(daily)
     grown["level_spread"] = abs(grown["per_degree"]) * level_error
     on_best_day = at_day(grown["per_degree"], grown["best_day"])
-    counted = (grown[name] for name in _ELSEWHERE)
-    grown = with_elsewhere(grown, *counted, on_best_day * level_error)
+    hits, known = (grown[name] for name in _ELSEWHERE)
+    grown = with_elsewhere(grown, hits, known, on_best_day * level_error)
     grown = grown.assign_attrs(climate=climate_of(daily))
     return [_packed_outcomes(plan, grown.isel(plan=i)) for i, plan in enumerate(plans)]
 
@@ -405,7 +405,7 @@ def _packed_best(plan: Plan, best: xr.Dataset) -> dict[str, Any]:
         "best_dates": [int(best["best_first"]), int(best["best_last"])],
         "best_date": int(best["best_day"]),
         "best_share": float(best["elsewhere_share"]),
-        "best_interval": [float(best[f"elsewhere_{end}"]) for end in ("low", "high")],
+        "best_interval": [round(float(best[f"elsewhere_{end}"]), 4) for end in ("low", "high")],
     }
 
 

@@ -59,8 +59,8 @@ CLEMSON = {
 }
 
 
-def albany_figures():
-    """The same of USW00014735 Albany, from NCEI's table."""
+def official_figures(station):
+    """The same of a station in NCEI's table."""
     path = SHARED / "ncei_1981-2010_freeze_32F_p50_p90.csv"
     if not path.exists():
         pytest.skip("the official normals are not here")
@@ -72,11 +72,15 @@ def albany_figures():
     figures = {event: {} for event in EVENTS}
     with path.open() as file:
         for row in csv.DictReader(file):
-            if row["station"] == "USW00014735":
+            if row["station"] == station:
                 value = row["value"].replace("/", "-")
                 figure = int(value) if value.isdigit() else value
                 figures[names[row["quantity"]]][int(row["prob_pct"]) / 100] = figure
     return figures
+
+
+def albany_figures():
+    return official_figures("USW00014735")
 
 
 def off_by(odds, figures):
@@ -130,6 +134,31 @@ def test_official_seasons_are_longer_than_those_measured_since_readings_are_roun
     assert abs(resampled - measured) <= 2
     by_definition = freeze_odds(albany, AS_OFFICIAL_C, method="resampled")
     assert abs(by_definition["freeze_free_days"].sel(odds=0.5).item() - official) <= 1
+
+
+def places_with_official_figures():
+    """Records at hand of stations in NCEI's table, with their figures."""
+    table = SHARED / "ncei_1981-2010_freeze_32F_p50_p90.csv"
+    if not table.exists():
+        pytest.skip("the official normals are not here")
+    with table.open() as file:
+        stations = {row["station"] for row in csv.DictReader(file)}
+    for path in sorted((SHARED / "records").glob("*.csv")):
+        for station in stations & set(path.read_text("utf-8").splitlines()[0].split()):
+            yield path.stem, cw.read_daily(path, units="C"), official_figures(station)
+
+
+def test_resampled_odds_are_near_the_official_ones_wherever_there_are_such():
+    found = {}
+    for place, record, figures in places_with_official_figures():
+        of_normals = record.sel(time=slice("1981", "2010"))
+        odds = freeze_odds(of_normals, AS_OFFICIAL_C, levels=(0.5, 0.9), method="resampled")
+        found[place] = sorted(off_by(odds, figures).values())
+    assert set(found) == {"Albany_NY", "Clemson_SC"}
+    assert found["Albany_NY"][-1] <= 1
+    # A day is not reached at Clemson, whose official figures are not of this record alone.
+    assert found["Clemson_SC"][2] <= 1
+    assert found["Clemson_SC"][-1] <= 4
 
 
 def test_at_clemson_the_official_figures_are_of_another_record(clemson):

@@ -90,6 +90,25 @@ def test_a_date_that_was_asked_is_counted_alike_all_over_the_page(page, pellbroo
     assert recorded != [row.harvested for row in given]
 
 
+def test_a_date_that_was_chosen_has_one_range_all_over_the_page():
+    """First screen, table of the ways and live chart: that of years not used to choose it."""
+    garden = cw.Garden("Pellbrook allotments", 46.1, 7.2, 640)
+    report = cw.garden_report(garden, cw.read_daily(cw.sample()), crop=cw.crop("garlic"))
+    page = Page(report, "C", None)
+    (row,) = (row for row in page.decision.rows if row.number == 0)
+    said = words.likely(row)
+    assert page.content("ways")["ways"][0]["interval"] == said
+    chart = json.loads(gzip.decompress(base64.b64decode(page.content("live")["numbers"])))
+    own = {"crop": "garlic", "way": way_of(row.plan, "")}
+    (outcomes,) = (
+        each["outcomes"] for each in chart["plans"] if own == {key: each[key] for key in own}
+    )
+    assert outcomes["best_date"] == row.start
+    low, high = outcomes["best_interval"]
+    assert sentences.interval(row_of(low=low, high=high)) == said
+    assert low < float(report.ahead.odds[0]["low"])  # its own years alone would praise it more
+
+
 def test_a_crop_that_stands_for_years_has_no_start_to_choose():
     keys = {key for _, key in sections._PERENNIAL_ROWS}
     assert not keys & {"start", "set_out", "best"}

@@ -1,5 +1,7 @@
 """Dates chosen from some years and judged on others: by plain loops, and against known odds."""
 
+from functools import lru_cache
+
 import numpy as np
 import numpy.testing as npt
 import pytest
@@ -35,8 +37,12 @@ def choose_and_judge(harvested, known, worth):
 
 def exact(hits, count, level):
     """Clopper and Pearson's interval of a share, by SciPy."""
-    table = [stats.binomtest(k, count).proportion_ci(level, "exact") for k in range(count + 1)]
-    return np.array(table)[hits].T
+    return np.array(exact_table(count, level))[hits].T
+
+
+@lru_cache
+def exact_table(count, level):
+    return [stats.binomtest(k, count).proportion_ci(level, "exact") for k in range(count + 1)]
 
 
 def curve():
@@ -171,9 +177,9 @@ def test_the_share_elsewhere_is_not_too_good_and_its_interval_covers(seasons):
 
 @pytest.mark.parametrize("lag_one", [0.0, 0.3])
 def test_the_band_holds_the_whole_curve_and_is_no_wider_than_that_of_dates_each_for_itself(lag_one):
-    rng = np.random.default_rng(3)
+    rng = np.random.default_rng(11)
     held, pointwise = [], []
-    for _ in range(120):
+    for _ in range(300):
         harvested = years_of(curve(), 40, rng, lag_one=lag_one)
         known, hits = np.ones_like(harvested), harvested.sum(0)
         low, high = simultaneous_band(harvested, known)
@@ -185,7 +191,7 @@ def test_the_band_holds_the_whole_curve_and_is_no_wider_than_that_of_dates_each_
     widest = exact(hits, 40, 1 - 0.1 / DAYS)  # of as many dates as if each stood for itself
     assert (low >= widest[0] - 1e-12).all()
     assert (high <= widest[1] + 1e-12).all()
-    assert 0.84 <= np.mean(held) <= 0.99
+    assert 0.86 <= np.mean(held) <= 0.99
     assert np.mean(pointwise) < 0.6
 
 
