@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
 from climwin.cli.growing import StartOptions, chosen_crop, chosen_plans
-from climwin.cli.notes import mind, progress, say_caveats_of_odds
+from climwin.cli.notes import caution, progress, say_caveats_of_odds
 from climwin.cli.options import group, option, share, shown_units_option, whole_number, year_number
 from climwin.cli.place import PlaceOptions, garden_if_given, located
 from climwin.cli.reading import (
@@ -318,7 +318,7 @@ def dates(options: DatesOptions) -> None:
         raise ValueError(msg)
     ahead = year - dt.date.today().year
     if ahead < 0 or ahead > _MOST_AHEAD:
-        mind([f"These are dates of {year}. Odds are for the years to come; --year says which."])
+        caution([f"These are dates of {year}. Odds are for the years to come; --year says which."])
     crop = chosen_crop(options.start.crop)
     plan = _one_plan(crop, chosen_plans(crop, options.start))
     daily = read_record(options.record, options.reading)
