@@ -81,14 +81,13 @@ def called(spellings: Collection[str]) -> dict[City, set[str]]:
     spellings : collection of str
         Names in lower case; main names are also known by their folded form.
     """
-    marks = ", ".join("?" * len(spellings))
-    rows = _index().execute(
-        f"SELECT spelling, city.* FROM called JOIN city USING (id) WHERE spelling IN ({marks})",
-        tuple(spellings),
-    )
     out: dict[City, set[str]] = {}
-    for spelling, *city in rows:
-        out.setdefault(City(*city), set()).add(spelling)
+    for spelling in spellings:
+        rows = _index().execute(
+            "SELECT city.* FROM called JOIN city USING (id) WHERE spelling = ?", (spelling,)
+        )
+        for row in rows:
+            out.setdefault(City(*row), set()).add(spelling)
     return out
 
 
