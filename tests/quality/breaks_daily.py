@@ -3,7 +3,7 @@
     python tests/quality/breaks_daily.py
 
 The records are no part of the project; see `records.SHARED` for where they are looked for. It takes
-about six minutes on one core.
+about four minutes on one core.
 """
 
 from __future__ import annotations
@@ -32,7 +32,7 @@ NETWORKS = (
     ("West", ("Merced_CA", "SanDiego_CA", "WilliamHead_BC", "PrinceGeorge_BC"), (1975, 2004)),
 )
 CASES = (("step", 0.5), ("step", 1.0), ("step", 2.0), ("drift", 1.0), ("drift", 2.0))
-EACH = 8
+EACH = 5
 """Changes of each kind put into each of the first three stations."""
 NEAR = 4.0
 """A change is not put in within so many years of one that is listed already. [year]"""
