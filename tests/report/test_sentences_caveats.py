@@ -233,9 +233,9 @@ def test_where_it_may_be_warmer_now_frost_is_less_likely_and_heat_likelier(count
 
 def test_so_mild_a_place_is_not_moved_because_that_makes_its_odds_no_better():
     text = words.which_climate(SimpleNamespace(today=object(), leading=lambda _: "record"))
-    of_frost = text.split(" So do ")[1]
-    assert "odds of frost" in of_frost
-    assert "does not make those odds any better" in of_frost
+    of_frost = text.removeprefix(words.OF_TODAY)
+    assert "The odds of frost also count the years as they were" in of_frost
+    assert re.search(r"so mild a place, moving them .* makes those odds no better\.$", of_frost)
 
 
 def missing_report(unknown):

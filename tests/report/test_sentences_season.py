@@ -516,7 +516,8 @@ def test_what_a_look_back_is_said_to_have_shown_is_what_was_measured():
     )
     assert first[1] <= 0 <= first[2]
     assert "In the first tenth of the time to the harvest, knowing the season so far gains" in text
-    assert text.split("gains")[1].startswith(" nothing; half-way it about halves the error")
+    late = text.split("gains")[1]
+    assert late.startswith(" nothing; halfway to it, it cuts the error by about half")
     assert before[0] <= 50 <= after[0]
 
 
@@ -542,7 +543,7 @@ def test_longer_gaps_are_taken_from_past_years_and_short_ones_from_the_days_besi
 def test_the_nearer_end_is_named_and_the_far_one_is_not(name):
     """Ranks go from the smallest value up."""
     low, high = {
-        "heat_sum": ("least", "most"),
+        "heat_sum": ("lowest", "highest"),
         "mean_temperature": ("coldest", "warmest"),
         "soil_temperature": ("coldest", "warmest"),
         "frost_nights": ("fewest", "most"),

@@ -300,3 +300,23 @@ def test_a_whole_year_with_a_hole_is_short_and_a_doubtful_one_says_why(monkeypat
         "9 of 700 minima cannot be right",
     ]
     assert table["status"].tolist() == ["short", "doubtful"]
+
+
+@pytest.mark.parametrize("lacking", ["tmin", "tmax", "precip"])
+def test_only_years_without_an_extreme_lower_a_stations_share(lacking):
+    """Rain of one year alone takes nothing from it; half of the minima or maxima take half."""
+    near = pd.DataFrame(
+        {"name": ["Ash"], "timezone": ["UTC"], "distance": [5000.0], "elevation": [400.0]},
+        index=["A1"],
+    )
+    whole, half = ("1991-01-01", "2020-12-31"), ("2006-01-01", "2020-12-31")
+    rows = {
+        ("A1", name): [*map(pd.Timestamp, half if name == lacking else whole), 1.0]
+        for name in search.COLUMNS
+    }
+    available = pd.DataFrame.from_dict(rows, orient="index", columns=["first", "last", "share"])
+    available.index = pd.MultiIndex.from_tuples(available.index, names=["station", "variable"])
+    table = search._scored(near, available, Garden("Ours", 46.0, 7.0, 300), (1991, 2020))
+    share = 1.0 if lacking == "precip" else 0.5
+    assert table["share_present"].item() == pytest.approx(share, abs=0.001)
+    assert table["height_difference_m"].item() == 100
