@@ -113,8 +113,9 @@ def read_stations(path: str | Path) -> list[StationRecord]:
     top = delimited.head(*next(body, (1, "")))
     lacking = [name for name in _NEEDED if name not in top.names]
     if lacking:
+        columns = "column" if len(lacking) == 1 else "columns"
         msg = (
-            f"{path} lacks the column {', '.join(lacking)}. A list of stations has "
+            f"{path} lacks the {columns} {', '.join(lacking)}. A list of stations has "
             f"{', '.join(_NEEDED)}; name, elevation, record and units are optional."
         )
         raise RecordError(msg)

@@ -2,7 +2,14 @@
 
 from __future__ import annotations
 
-from climwin.core.formatting import degree_days, difference_as_given, percent, plain, temperature
+from climwin.core.formatting import (
+    degree_days,
+    difference_as_given,
+    number,
+    percent,
+    plain,
+    temperature,
+)
 from climwin.core.schema import Units, check_choice
 from climwin.crops.bands import bearable_band, comfortable_band
 from climwin.crops.catalogue import crop as crop_named
@@ -306,7 +313,7 @@ class _Text:
             for stage in bloom.buds
         ]
         told = [
-            f"Its rest ends after about {plain(bloom.chill_units)} chill units, and it blooms "
+            f"Its rest ends after about {number(bloom.chill_units)} chill units, and it blooms "
             f"after {self.heat_sum(bloom.heat_to_bloom)} growing degree hours more; the first "
             f"fruit is ripe {plain(bloom.days_to_harvest)} days later {self.cite(bloom.source)}."
         ]

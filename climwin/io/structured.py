@@ -153,7 +153,8 @@ def _build_table(kind: Any, value: Any, where: str) -> Any:
     if missing:
         is_sourced = any("source" in key for key in allowed)
         source = " Every number needs its source, too." if is_sourced else ""
-        msg = f"{where}: {', '.join(missing)} missing. Write it in.{source}"
+        it = "it" if len(missing) == 1 else "them"
+        msg = f"{where} lacks {', '.join(missing)}: write {it} in.{source}"
         raise RecordError(msg)
     types = _types_of_fields(kind)
     built = {key: _build(types[key], item, f"{where}, {key}") for key, item in value.items()}

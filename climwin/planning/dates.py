@@ -288,7 +288,7 @@ def best_for(span: Span, *, is_next_year: bool = True) -> str:
         "spring": "the largest harvest",
         "summer for autumn": "a later harvest, after a first crop",
         "autumn for the next year": (
-            "a harvest early next year" if is_next_year else "an early harvest"
+            "an early harvest next year" if is_next_year else "an early harvest"
         ),
     }[span.season]
 

@@ -123,7 +123,7 @@ class Plan:
         if not low <= self.earliness <= high:
             msg = (
                 f" as days on the packet of {self.crop.name} must lie between {as_typed(low)} and "
-                f"{as_typed(high)}, got {self.earliness!r}. Or give early, main or late."
+                f"{as_typed(high)}, got {as_typed(self.earliness)}. Or give early, main or late."
             )
             raise InputError(Parameter("earliness"), msg)
 

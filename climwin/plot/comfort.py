@@ -114,8 +114,10 @@ def _name_lines(ax: Axes, bands: xr.DataArray) -> None:
     if not np.isfinite(typical).any():
         return
     peak = int(np.nanargmax(typical))
-    # Steep 50 days from the peak, and still well above the line at freezing.
-    steep, away, side = (peak - 50, 5, "left") if peak >= 50 else (peak + 50, -5, "right")
+    # Steep 50 days before the peak, and still well above the line at freezing. Where the axis
+    # begins or ends there: far enough after it to stay clear of the names of the fields.
+    is_amid = 50 <= peak <= DAYS - 50
+    steep, away, side = (peak - 50, 5, "left") if is_amid else ((peak + 110) % DAYS, -5, "right")
     above = "left" if peak < 40 else "right" if peak > DAYS - 40 else "center"
     for percentile, name, at, (dx, dy), across, up in (
         (90, "warm years", peak, (0, 3), above, "bottom"),

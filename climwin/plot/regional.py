@@ -12,6 +12,7 @@ from climwin.climate._windows_kernel import WINDOW_PARTS
 from climwin.core.errors import InputError
 from climwin.core.formatting import between, days_long, plain
 from climwin.core.schema import check_choice
+from climwin.core.wording import WINDOW_NAMES
 from climwin.plot import style
 
 if TYPE_CHECKING:
@@ -25,11 +26,6 @@ SHOWN = ("share", "length")
 _COLOURS = {"share": "cividis_r", "length": "cividis"}
 """Even steps of light for every kind of colour vision (Nunez et al. 2018); short is dark."""
 _SHARES = (0, 5, 10, 25, 50, 75, 100)  # [%]
-_PARTS = {
-    "longest": "longest mild spell",
-    "rise": "mild spell on the rise",
-    "fall": "mild spell on the fall",
-}
 
 
 @style.for_phones_too
@@ -96,7 +92,7 @@ def _too_short(values: xr.DataArray, crop: str, part: str) -> str:
     held = values.values[np.isfinite(values.values)]
     often = int((held >= 50).sum())
     return (
-        f"The {_PARTS[part]} is too short for {crop} in half of the years or more at {often} of "
+        f"{WINDOW_NAMES[part]} is too short for {crop} in half of the years or more at {often} of "
         f"{len(held)} places"
     )
 
@@ -104,10 +100,10 @@ def _too_short(values: xr.DataArray, crop: str, part: str) -> str:
 def _lengths(values: xr.DataArray, crop: str, part: str) -> str:
     held = values.values[np.isfinite(values.values)]
     if not len(held):
-        return f"The {_PARTS[part]} for {crop} is known at none of {values.size} places"
+        return f"{WINDOW_NAMES[part]} for {crop} is known at none of {values.size} places"
     low, middle, high = np.quantile(held, (0.1, 0.5, 0.9))
     return (
-        f"The {_PARTS[part]} for {crop} lasts {days_long(middle)} at a typical place, "
+        f"{WINDOW_NAMES[part]} for {crop} lasts {days_long(middle)} at a typical place, "
         f"{between(low, high)} at 8 in 10"
     )
 

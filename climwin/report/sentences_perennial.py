@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from climwin.core.formatting import fixed, plain
+from climwin.core.formatting import fixed, number
 from climwin.core.schema import TOLERANCE_C, Units, from_celsius
 from climwin.core.seasons import day_name
 from climwin.core.wording import article
@@ -106,14 +106,14 @@ def _chill(report: GardenReport, shown_in: Units) -> str:
         return ""
     low, high = (fixed(float(from_celsius(UTAH[place][0], shown_in))) for place in (1, 2))
     rests = (
-        f"It rests until it has had {plain(round(units))} chill units (hours between about {low} "
+        f"It rests until it has had {number(round(units))} chill units (hours between about {low} "
         f"and {high} °{shown_in} count in full)."
     )
     common = perennial.bloom.chill_units
     if units >= common:
         return rests
     return (
-        f"Common kinds need {plain(common)} chill units, more than nine winters in ten bring here, "
+        f"Common kinds need {number(common)} chill units, more than nine winters in ten bring here, "
         f"so these odds are of a kind that needs less. {rests}"
     )
 

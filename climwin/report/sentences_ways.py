@@ -82,7 +82,7 @@ def what_would_mend(tried: Sequence[Tried], mended: Sequence[Tried], units: Unit
             "not change that. Choose a crop that suits the place."
         ]
     changes = "; ".join(f"{_change(each, units)}, {_good(each)}" for each in mended)
-    return [f"{begin} What would make it work better, in years with a good harvest: {changes}."]
+    return [f"{begin} What would help, and the good harvests it would bring: {changes}."]
 
 
 def _good(each: Tried) -> str:

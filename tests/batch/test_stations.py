@@ -66,7 +66,7 @@ def test_list_of_stations(tmp_path):
 @pytest.mark.parametrize(
     ("text", "told"),
     [
-        ("station,lat\n", "lacks the column latitude, longitude. A list of stations has station"),
+        ("station,lat\n", "lacks the columns latitude, longitude. A list of stations has station"),
         ("station,latitude,longitude\nB,high,7\n", "line 2: latitude must be a number"),
         ("station,latitude,longitude\n\x1b[31m,46,7\n", "line 2: a station's id is made of"),
         ("station,latitude,longitude\nA,96,7\n", "line 2: latitude of 'A' must lie between"),

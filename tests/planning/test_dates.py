@@ -234,7 +234,7 @@ def test_starts_of_little_worth_are_left_out_and_the_largest_are_named():
     later = Span("summer for autumn", first=1, best=2, last=9, largest_from=1, largest_to=3)
     assert best_for(later) == "a later harvest, after a first crop"
     january = later._replace(season="autumn for the next year")
-    assert best_for(january) == "a harvest early next year"
+    assert best_for(january) == "an early harvest next year"
     assert best_for(january, is_next_year=False) == "an early harvest"
     # Near the largest crop of all: their middle is the best date, if it is not too late in spring.
     assert span.best == (span.largest_from + span.largest_to) // 2

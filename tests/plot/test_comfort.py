@@ -63,3 +63,23 @@ def test_the_title_counts_the_weeks(pellbrook):
         for w in weeks["week"].values
     )
     assert f"comfortable here for {good} weeks" in words.comfort_title(pellbrook)
+
+
+@pytest.mark.parametrize("first", [1, 91, 182, 200, 250])
+def test_names_of_cold_and_warm_years_stay_within_the_axes(pellbrook, first, monkeypatch):
+    monkeypatch.setattr(style, "year_start", lambda _: first)
+    for narrow in (False, True):
+        figure = cw.plot_comfort(pellbrook, narrow=narrow)
+        figure.draw_without_rendering()
+        lower = figure.axes[1]
+        names = [text for text in lower.texts if text.get_text().endswith("years")]
+        assert len(names) == 2
+        for text in names:
+            box = text.get_window_extent()
+            assert box.x0 >= lower.bbox.x0 - 1
+            assert box.x1 <= lower.bbox.x1 + 1
+
+
+@pytest.mark.parametrize(("coldest", "start"), [(348, 1), (23, 1), (1, 1), (205, 182), (120, 182)])
+def test_a_year_is_drawn_from_january_or_july(coldest, start):
+    assert style.year_start(coldest) == start

@@ -58,7 +58,7 @@ def test_what_would_mend_a_poor_way_counts_its_good_years(monkeypatch):
     (text,) = words.what_would_mend([poor], mends, "C")
     assert "No way of growing muskmelons works well here" in text
     assert "a good harvest in 6 of 40 years, and any harvest in 9 of 40" in text
-    assert "work better, in years with a good harvest: " in text
+    assert "What would help, and the good harvests it would bring: " in text
     heat, room, early = text.split("good harvest: ")[1].split("; ")
     assert "heat the cold frame" in heat
     assert "33 of 40" in heat

@@ -1,5 +1,5 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources 3c1c351f9efeb2fe2f97ae2b79b0270e28ff96412da2590573a1a438cf516255
+// sources 9532a4392b1e87505d361fdb48c4653731aefa79e15fe464cb77e9f4df4a3a0c
 // text 6c6399b58fcc7eb3f79e5fb64c36415abb2fceebc3cb1a680d72980fbd1fad51
 // src/elements.js
 var KEEP_KEYS = { "data-lm-suppress-shortcuts": "true" };

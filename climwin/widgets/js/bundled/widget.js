@@ -1,6 +1,6 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources 3c1c351f9efeb2fe2f97ae2b79b0270e28ff96412da2590573a1a438cf516255
-// text 5ee5b95da4f40232d463ed01d7817174b2baec101806a263539426b684537266
+// sources 9532a4392b1e87505d361fdb48c4653731aefa79e15fe464cb77e9f4df4a3a0c
+// text fa9d42e393055e86a5e7b8b4e60995b16bba718bf955fd16ca15013b701cca6a
 // ../../core/wording.json
 var wording_default = {
   months: ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"],
@@ -2376,14 +2376,14 @@ function windowStrip(panel) {
     const known = usual.map((_, i) => i).filter((i) => usual[i][1] !== null);
     if (!known.length) return null;
     const peak = known.reduce((best, i) => usual[i][1] < usual[best][1] ? i : best);
-    const isEarly = peak < 50;
-    const steep = isEarly ? peak + 50 : peak - 50;
+    const isAmid = peak >= 50 && peak <= DAYS - 50;
+    const steep = isAmid ? peak - 50 : (peak + 75) % DAYS;
     const [at, end] = [warm[peak][0], panel.ruler.right];
     const side = at < LEFT + 40 ? "start" : at > end - 40 ? "end" : "middle";
     const [x, y] = cold[steep];
     return [
       label(at, warm[peak][1] - 5, "warm years", "over", side),
-      label(x + (isEarly ? -6 : 6), y + 12, "cold years", "over", isEarly ? "end" : "start")
+      label(x + (isAmid ? 6 : -6), y + 12, "cold years", "over", isAmid ? "start" : "end")
     ];
   }
   function drawComfortable(y) {

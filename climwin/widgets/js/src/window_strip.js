@@ -117,14 +117,14 @@ export function windowStrip(panel) {
     const known = usual.map((_, i) => i).filter((i) => usual[i][1] !== null);
     if (!known.length) return null;
     const peak = known.reduce((best, i) => (usual[i][1] < usual[best][1] ? i : best));
-    const isEarly = peak < 50; // the year begins in summer: the line is steep after its peak
-    const steep = isEarly ? peak + 50 : peak - 50;
+    const isAmid = peak >= 50 && peak <= DAYS - 50; // or else the year begins in summer
+    const steep = isAmid ? peak - 50 : (peak + 75) % DAYS; // the line is steep before and after it
     const [at, end] = [warm[peak][0], panel.ruler.right];
     const side = at < LEFT + 40 ? "start" : at > end - 40 ? "end" : "middle";
     const [x, y] = cold[steep];
     return [
       label(at, warm[peak][1] - 5, "warm years", "over", side),
-      label(x + (isEarly ? -6 : 6), y + 12, "cold years", "over", isEarly ? "end" : "start"),
+      label(x + (isAmid ? 6 : -6), y + 12, "cold years", "over", isAmid ? "start" : "end"),
     ];
   }
 
