@@ -265,10 +265,11 @@ def test_numbers_can_be_moved_to_a_gardens_height_and_a_thermometer_tells_more()
 def test_a_place_that_far_away_is_another_climate(monkeypatch, km, doubted):
     monkeypatch.setattr(words, "distance_to_station", lambda *_: float(km))
     monkeypatch.setattr(words, "height_difference", lambda *_: None)
-    text = words._misplaced(None, xr.Dataset(), "C")
+    garden = cw.Garden("Here", 46.1, 7.2)
+    text = words._misplaced(garden, xr.Dataset(), "C")
     assert bool(text) is doubted
     assert ("That is another climate" in text) is doubted
-    beside = "".join(words._elsewhere(None, xr.Dataset(), "C"))
+    beside = "".join(words._elsewhere(garden, xr.Dataset(), "C"))
     assert bool(beside) is not doubted  # said once
     assert words.ANOTHER_PLACE_KM == 500
 
