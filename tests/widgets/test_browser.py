@@ -302,7 +302,7 @@ def test_the_mild_spells_are_sorted_as_in_the_still_figure(rules, where, name, w
         )
         found = spells(report)
         told = [(each["days"], each["way"], each.get("since", "")) for each in shown["needs"]]
-        assert told == found.needs
+        assert told == [(need.days, need.way, need.since) for need in found.needs]
         assert tuple(shown["counts"]) == found.counts
         years = shown["years"]
         assert [each["year"] for each in years] == found.years.tolist()
