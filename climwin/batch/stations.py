@@ -21,7 +21,7 @@ from climwin.batch.results import STATUSES, station_results
 from climwin.core.errors import Attribute, Call, ClimwinError, Mention
 from climwin.core.formatting import counted, percent
 from climwin.core.measures import metres_of
-from climwin.core.schema import RecordError, Station, Units, check_choice, variable
+from climwin.core.schema import Garden, RecordError, Station, Units, check_choice, variable
 from climwin.core.seasons import ONE_DAY, by_year, every_day, smoothed_year
 from climwin.core.stats import FEW_YEARS, LEAST_YEARS
 from climwin.core.status import UNKNOWN
@@ -30,6 +30,7 @@ from climwin.io import delimited
 from climwin.io.daily import read_daily
 from climwin.io.departure import CHECK_FIRST
 from climwin.io.plausibility import departures
+from climwin.report.sentences_caveats import misplaced
 from climwin.stations.history import fetch_history
 
 ANSWERED, FAILED = 0, 1
@@ -120,16 +121,16 @@ def read_stations(path: str | Path) -> list[StationRecord]:
         )
         raise RecordError(msg)
     lines, texts, faults = delimited.columns(body, top, range(len(top.names)))
-    delimited.refuse(f"{path}", faults)
     rows = (dict(zip(top.names, row, strict=True)) for row in zip(*texts.values(), strict=True))
-    return _station_records(zip(lines, rows, strict=True), file)
+    return _station_records(zip(lines, rows, strict=True), file, faults)
 
 
 def _station_records(
-    rows: Iterable[tuple[int, Mapping[str, str]]], path: Path
+    rows: Iterable[tuple[int, Mapping[str, str]]], path: Path, odd: Sequence[delimited.Fault]
 ) -> list[StationRecord]:
     records: dict[str, StationRecord] = {}
-    faults: list[str] = []
+    faults = [f"{each.what}, {each.times} in all: {', '.join(each.where)}" for each in odd]
+    left_out = sum(each.times - 1 for each in odd)
     for line, row in rows:
         try:
             record = _station_record(row, path.parent)
@@ -146,7 +147,7 @@ def _station_records(
         if not records:
             msg = f"{path}, {shown}{more}"
             raise RecordError(msg)
-        text = f"{path}: {counted(len(faults), 'line')} left out. {shown}{more}."
+        text = f"{path}: {counted(len(faults) + left_out, 'line')} left out. {shown}{more}."
         warnings.warn(text, stacklevel=3)
     return [*records.values()]
 
@@ -284,9 +285,10 @@ def _read(stations: Sequence[StationRecord]) -> tuple[list[xr.Dataset], dict[str
             span = _span_of_values(record)
             record = record.drop_vars(["station", "latitude"], errors="ignore")
             record = record.expand_dims(station=[name])
+            doubt = _doubt(read_as_it_is, station.station)
             coords = {
                 "latitude": ("station", [station.station.latitude]),
-                _DOUBT: ("station", np.array([_doubt(read_as_it_is)], dtype=object)),
+                _DOUBT: ("station", np.array([doubt], dtype=object)),
             }
             read.setdefault(span, []).append(record.assign_coords(coords))
     together = [
@@ -319,11 +321,13 @@ def _digest(stations: Sequence[StationRecord]) -> str:
     return digest.hexdigest()
 
 
-def _doubt(record: xr.Dataset) -> str:
+def _doubt(record: xr.Dataset, station: Station) -> str:
     """Why a station's record may not be what it claims, and how many days it lacks."""
+    listed = Garden(station.id, station.latitude, station.longitude, station.elevation)
     found = departures(record)
     first = f"{CHECK_FIRST}{found[0].text()}" if found else ""
-    return " ".join(filter(None, (first, _gaps(record))))
+    elsewhere = misplaced(listed, record, place="the place in the list")
+    return " ".join(filter(None, (elsewhere, first, _gaps(record))))
 
 
 def _gaps(record: xr.Dataset) -> str:

@@ -375,7 +375,7 @@ def _a_day_out(tmin: YearGrid, tmax: YearGrid) -> Iterator[Departure]:
     known = own[~np.isnan(own)]
     if not len(known):
         return
-    edge = float(np.quantile(known, NARROW_SHARE))
+    edge = max(float(np.quantile(known, NARROW_SHARE)), 0.0)  # below 0 lie wild values
     above, row, below = (_narrow_days(low, high, shift, edge) for shift in (-1, 0, 1))
     between = "A night is colder than the day before it and the day after it, so"
     if _clearly_fewer(below, above):

@@ -280,8 +280,8 @@ def _of_24_hours(clock: str) -> str:
     found = _HALF_DAY.fullmatch(clock)
     if found is None:
         return clock
-    hour, rest, half = int(found[1]) % 12, found[2], found[3].lower()
-    return f"{hour + (12 if half == 'p' else 0):02d}{rest or ':00'}"
+    hour = int(found[1]) % 12 + (12 if found[3].lower() == "p" else 0)
+    return str(hour).zfill(2) + (found[2] or ":00")
 
 
 def _stated_units(name: str, units: Units | None, file: str) -> Units:

@@ -161,7 +161,7 @@ def record_caveats(
     known = len(np.unique(daily["time"].dt.year))
     steps = sudden_steps(daily)
     texts = (
-        _misplaced(garden, daily, units) if garden else "",
+        misplaced(garden, daily, units) if garden else "",
         *departure_caveats(daily, made, units),
         garden.doubt if garden else "",
         FEW_YEARS if known < LEAST_YEARS else "",
@@ -201,7 +201,7 @@ def report_departures(
 ) -> tuple[str, ...]:
     """The same of a report's record, which is looked at once, and of the garden's place."""
     found = (*future_dates(report.daily, made), *report.departures)
-    place = _misplaced(report.garden, report.daily, units)
+    place = misplaced(report.garden, report.daily, units)
     return (*filter(None, [place]), *(CHECK_FIRST + each.text(units) for each in found))
 
 
@@ -532,7 +532,7 @@ def read_in(daily: xr.Dataset) -> str:
 def _elsewhere(garden: Garden, daily: xr.Dataset, units: Units) -> tuple[str, str]:
     """That the garden lies higher or lower than its station, or far from it."""
     away_km = distance_to_station(garden, daily)
-    is_said = away_km is not None and away_km > ANOTHER_PLACE_KM  # by `_misplaced`, first of all
+    is_said = away_km is not None and away_km > ANOTHER_PLACE_KM  # by `misplaced`, first of all
     is_high = height_of_another_climate(garden, daily) is not None  # so is its height
     return (
         "" if is_high else _height(height_difference(garden, daily), units),
@@ -540,21 +540,35 @@ def _elsewhere(garden: Garden, daily: xr.Dataset, units: Units) -> tuple[str, st
     )
 
 
-def _misplaced(garden: Garden, daily: xr.Dataset, units: Units) -> str:
-    """That the garden lies so far from its station that one of the two places must be wrong."""
+def misplaced(
+    garden: Garden, daily: xr.Dataset, units: Units = "C", *, place: str = "the garden"
+) -> str:
+    """That the garden lies so far from its station that one of the two places must be wrong.
+
+    Parameters
+    ----------
+    garden : Garden
+        Where the record is to hold.
+    daily : Dataset
+        The record, with the place that its file says, if it does.
+    units : {"C", "F"}
+        Of the heights and distances said.
+    place : str
+        What the garden is called.
+    """
     away_km = distance_to_station(garden, daily)
     if away_km is not None and away_km > ANOTHER_PLACE_KM:
         return (
-            f"{CHECK_PLACE}the station of this record is {distance(away_km, units)} from the "
-            "garden. That is another climate. Latitude and longitude may have changed places or "
-            "lost a sign, or the record is of another town."
+            f"{CHECK_PLACE}the station of this record is {distance(away_km, units)} from {place}. "
+            "That is another climate. Latitude and longitude may have changed places or lost a "
+            "sign, or the record is of another town."
         )
     above_m = height_of_another_climate(garden, daily)
     if above_m is None:
         return ""
     side, way = ("above", "colder") if above_m > 0 else ("below", "warmer")
     return (
-        f"{CHECK_PLACE}the garden is {height(above_m, units)} {side} the station of this record. "
+        f"{CHECK_PLACE}{place} is {height(above_m, units)} {side} the station of this record. "
         f"That is another climate, about {difference(LAPSE * above_m / 1000, units)} {way}. One of "
         "the two heights may be in feet and read as metres, or the record is of another town."
     )

@@ -11,6 +11,7 @@ from written import write_station
 
 from climwin.batch import stations
 from climwin.batch.results import STATUSES, station_results
+from climwin.batch.run import run_stations
 from climwin.batch.stations import (
     ANSWERED,
     FAILED,
@@ -90,15 +91,33 @@ def test_list_that_cannot_be_used_says_where(tmp_path, text, told):
 def test_one_bad_line_stops_no_other_station(tmp_path):
     path = tmp_path / "list.csv"
     path.write_text(
-        "station,latitude,longitude\nA,46,7\nB,high,7\nA,47,8\n\u202eC,46,7\nD,45,7\n", "utf-8"
+        "station,latitude,longitude\nA,46,7\nB,high,7\nA,47,8\n\u202eC,46,7\nD,45,7\nE,46\n",
+        "utf-8",
     )
-    with pytest.warns(UserWarning, match="3 lines left out") as heard:
+    with pytest.warns(UserWarning, match="4 lines left out") as heard:
         kept = read_stations(path)
     assert [(each.station.id, each.station.latitude) for each in kept] == [("A", 46), ("D", 45)]
     (text,) = [str(each.message) for each in heard]
     for told in ("line 3: latitude must be a number", "line 4: the station 'A' is listed above"):
         assert told in text
     assert "line 5: a station's id" in text
+    assert "line 7 has 2" in text
+
+
+def test_a_record_of_another_place_than_its_line_says_is_doubted(tmp_path):
+    text = "# latitude: 46.1\n# longitude: 7.2\n# elevation: 420\n"
+    table = weather(8, years=12)[["tmin", "tmax"]].to_dataframe().to_csv()
+    (tmp_path / "mill.csv").write_text(text + "date" + table.removeprefix("time"))
+    (tmp_path / "list.csv").write_text(
+        "station,latitude,longitude,elevation,record\nHere,46.1,7.2,420,mill.csv\n"
+        "Turned,7.2,46.1,420,mill.csv\nFeet,46.1,7.2,1460,mill.csv\n"
+    )
+    results = run_stations(read_stations(tmp_path / "list.csv"), CROPS, tmp_path / "out.nc")
+    here, turned, feet = results["reason"].values
+    assert "Check" not in here
+    assert turned.startswith("Check the place first: the station of this record is 5,7")
+    assert "km from the place in the list" in turned
+    assert feet.startswith("Check the place first: the place in the list is 1040 m above")
 
 
 def test_place_without_a_file_has_its_history_fetched(monkeypatch):

@@ -266,7 +266,7 @@ def test_a_place_that_far_away_is_another_climate(monkeypatch, km, doubted):
     monkeypatch.setattr(words, "distance_to_station", lambda *_: float(km))
     monkeypatch.setattr(words, "height_difference", lambda *_: None)
     garden = cw.Garden("Here", 46.1, 7.2)
-    text = words._misplaced(garden, xr.Dataset(), "C")
+    text = words.misplaced(garden, xr.Dataset(), "C")
     assert bool(text) is doubted
     assert ("That is another climate" in text) is doubted
     beside = "".join(words._elsewhere(garden, xr.Dataset(), "C"))
