@@ -218,7 +218,7 @@ def bed(layout: pd.DataFrame) -> str:
     blocks = layout["block"].nunique()
     block = "pairs" if len(names) == 2 else f"blocks of {len(names)}"
     joined = " and ".join(names) if len(names) == 2 else ", ".join(names)
-    return f"{blocks} {block} side by side, in an order drawn by lot: {joined}"
+    return f"{blocks} {block} side by side, in random order: {joined}"
 
 
 def trial(result: xr.Dataset) -> str:

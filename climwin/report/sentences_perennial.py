@@ -113,8 +113,8 @@ def _chill(report: GardenReport, shown_in: Units) -> str:
     if units >= common:
         return rests
     return (
-        f"Common kinds need {number(common)} chill units, more than nine winters in ten bring here, "
-        f"so these odds are of a kind that needs less. {rests}"
+        f"Common kinds need {number(common)} chill units, more than nine winters in ten bring "
+        f"here, so these odds are of a kind that needs less. {rests}"
     )
 
 

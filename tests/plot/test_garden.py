@@ -141,11 +141,11 @@ def test_plots_lie_in_the_order_of_the_layout(treatments):
 
 def test_the_title_says_what_lies_side_by_side():
     assert title(figures.bed_plan(lay_out_trial(TREATMENTS, blocks=8, seed=1))) == (
-        "8 pairs side by side, in an order drawn by lot: raised under cover and sown in place"
+        "8 pairs side by side, in random order: raised under cover and sown in place"
     )
     three = lay_out_trial(["a", "b", "c"], blocks=4, seed=1)
     assert title(figures.bed_plan(three)) == (
-        "4 blocks of 3 side by side, in an order drawn by lot: a, b, c"
+        "4 blocks of 3 side by side, in random order: a, b, c"
     )
 
 

@@ -237,6 +237,6 @@ def test_vents_let_warmth_out_and_years_that_gaps_hide_tell_nothing():
 
 def test_a_trial_is_laid_out_in_pairs_or_blocks_drawn_by_lot():
     two = pd.DataFrame({"treatment": ["frame", "bed"] * 6, "block": np.repeat(range(6), 2)})
-    assert words.bed(two) == "6 pairs side by side, in an order drawn by lot: bed and frame"
+    assert words.bed(two) == "6 pairs side by side, in random order: bed and frame"
     three = pd.DataFrame({"treatment": ["a", "b", "c"] * 5, "block": np.repeat(range(5), 3)})
-    assert words.bed(three) == "5 blocks of 3 side by side, in an order drawn by lot: a, b, c"
+    assert words.bed(three) == "5 blocks of 3 side by side, in random order: a, b, c"
