@@ -445,3 +445,12 @@ def test_what_is_planted_too_early_or_too_late_goes_wrong_in_opposite_ways():
     assert "by the coldest time of the year, it is too far on for winter" in early
     assert "gives it less than" in late
     assert "it has no roots, and dies where the soil freezes" in late
+
+
+@every_crop
+def test_a_family_is_named_once_and_a_rule_before_its_source(plant):
+    text = explain.explain_crop(plant.name)
+    assert re.search(rf"\b{re.escape(plant.family.removesuffix(' family'))} family\b", text)
+    assert "family family" not in text
+    if plant.maturity is not None:
+        assert re.search(r"still in days of less than 10 hours \[\d+\]\.", text)

@@ -271,6 +271,7 @@ def test_two_stations_by_turns_of_days_lie_apart_by_what_was_added():
         return values + 5.0 * (np.arange(len(values)) % 2)
 
     text = said(changed(alternating, year=[2004, 2005]), "alternates", "tmin")
+    assert "Weather does not alternate like this" in text
     assert text.startswith("In 2004 to 2005 the minimum of every other day differs by ")
     assert degrees(text)[0] == pytest.approx(5, abs=1)
     assert "from that of the days between" in text
@@ -702,8 +703,8 @@ CAUSES_OF_LOGGER = {
     "capped": r"cut off.*check the sensor's range",
     "carried first": r"lain indoors then: leave those days out",
     "carried last": r"lain indoors then: leave those days out",
-    "buried": r"in soil or water, or the readings are means",
-    "elsewhere": r"of another place, or the logger's dates of another year",
+    "buried": r"in soil or water, or the readings are means of a day: check both",
+    "elsewhere": r"of another place, or the logger's dates of another year: check both",
 }
 
 

@@ -200,7 +200,7 @@ def test_few_sowings_are_a_hint_and_those_of_one_year_share_its_weather():
     same = scored([0] * 10)
     same["start"][1] = same["start"][0]
     (text,) = scoring._weakness(same)
-    assert "share its weather" in text
+    assert "Sowings of one year share its weather" in text
     assert "scatter more" in text
 
 
