@@ -98,7 +98,6 @@ PERCENT_SIGNS = re.compile(r"%[-+ #0]*\d*(?:\.\d+)?[deEfFgG]")
 NOT_FOR_PEOPLE = {
     "io/ghcn": "a date in a file's own form",
     "io/grids": "the name of a cell, which files keep",
-    "io/loggers": "a time of day in a file's own form",
     "plot/svg": "where a drawing has its points",
     "page/club": "the name of a variable in a file",
 }
