@@ -558,6 +558,7 @@ class Changing:
 
     def __init__(self, given: argparse.Namespace, ran: Ran) -> None:
         self.given, self.ran = given, ran
+        self.sound: set[str] = set()  # tests that failed with a change, and hold without it
 
     @pytest.hookimpl(tryfirst=True)
     def pytest_runtestloop(self, session: pytest.Session) -> bool:
@@ -631,6 +632,26 @@ class Changing:
         known = self.ran.tests(change, self.given.seconds)
         names = [*newer, *(name for name in known if name in self.items)]
         began = time.perf_counter()
+        while by := self._first_failure(session, change, names):
+            if by not in self.items or by in self.sound:
+                break
+            if not self._first_failure(session, None, [by]):
+                self.sound.add(by)
+                break
+            # It fails without any change, and so tells nothing of this one.
+            print(f"{by} fails as it is", file=out, flush=True)
+            names = [name for name in names if name != by]
+            del self.items[by]
+        took = time.perf_counter() - began
+        fate = f"noticed by {by}" if by else f"unseen by {len(names)} tests"
+        where = f"{change.module}:{change.lines[0]}"
+        print(f"{where}: {change.what}: {fate} ({took:.0f} s)", file=out, flush=True)
+        return bool(by)
+
+    def _first_failure(
+        self, session: pytest.Session, change: Change | None, names: list[str]
+    ) -> str:
+        """The first of these tests that fails with a change, in a process of its own; or none."""
         read, write = os.pipe()
         child = os.fork()
         if not child:
@@ -640,15 +661,10 @@ class Changing:
             told = [line.rstrip("\n").split("\t") for line in pipe]
         os.waitpid(child, 0)
         self.ran.seconds.update({name: float(took) for name, took in told if took != FAILED})
-        by = next((name for name, took in told if took == FAILED), "")
-        took = time.perf_counter() - began
-        fate = f"noticed by {by}" if by else f"unseen by {len(names)} tests"
-        where = f"{change.module}:{change.lines[0]}"
-        print(f"{where}: {change.what}: {fate} ({took:.0f} s)", file=out, flush=True)
-        return bool(by)
+        return next((name for name, took in told if took == FAILED), "")
 
     def _in_the_child(
-        self, session: pytest.Session, change: Change, items: list[pytest.Item], write: int
+        self, session: pytest.Session, change: Change | None, items: list[pytest.Item], write: int
     ) -> None:
         signal.alarm(self.given.patience)  # a change may never end
         signal.signal(signal.SIGALRM, lambda *_: os._exit(1))
@@ -657,7 +673,8 @@ class Changing:
             os.write(write, f"{name}\t{took}\n".encode())
 
         try:
-            put(change)
+            if change is not None:
+                put(change)
             for place, item in enumerate(items):
                 session._setupstate.teardown_exact(item)
                 following = items[place + 1] if place + 1 < len(items) else None
