@@ -16,7 +16,8 @@ met by a test or explained in SURVIVORS.md.
 
 With `--each-folder` so many changes of each folder are tried, whichever module they are of. The
 shares then stand by folder, those of sentences apart from those of choices (the other branch, the
-other side of a comparison); the last line weighs the folders by the number of their changes.
+other side of a comparison); the last line weighs the folders by the number of their changes. Texts
+of errors are apart from what is found: `--errors` adds them.
 """
 
 from __future__ import annotations
@@ -74,7 +75,8 @@ tests/crops/test_explain.py tests/crops/test_explain_claims.py tests/io/test_dep
 tests/io/test_logger_clock.py tests/io/test_plausibility.py tests/io/test_quality.py
 tests/planning/test_plan.py tests/planning/test_ways.py tests/shelter/test_verdict.py tests/stations
 tests/trials tests/page/test_club.py tests/page/test_club_claims.py tests/page/test_season.py
-tests/page/test_sections_claims.py tests/page/test_start.py"""
+tests/page/test_said_on_pages.py tests/page/test_sections_claims.py tests/page/test_start.py
+tests/core/test_wording_claims.py"""
 """Tests that read them; whole pages, browsers and slow tests are left out."""
 PYTEST = (
     "-q",
@@ -451,11 +453,12 @@ class Ran:
             for number, line in enumerate(path.read_text().splitlines(), 1):
                 if f'"{name}"' in line:
                     found.update(t for near in (-1, 0, 1) for t in own.get(str(number + near), ()))
+        own_file = "tests/core/test_wording_claims.py"  # goes through all templates
         named = {
             str(path.relative_to(ROOT))
             for path in (ROOT / "tests").rglob("test_*.py")
             if f'"{name}"' in path.read_text()
-        }
+        } | {own_file}
         found.update(test for test in self.tests_known if test.partition("::")[0] in named)
         return found
 
@@ -555,6 +558,7 @@ class Changing:
 
     def __init__(self, given: argparse.Namespace, ran: Ran) -> None:
         self.given, self.ran = given, ran
+        self.sound: set[str] = set()  # tests that failed with a change, and hold without it
 
     @pytest.hookimpl(tryfirst=True)
     def pytest_runtestloop(self, session: pytest.Session) -> bool:
@@ -570,19 +574,26 @@ class Changing:
         return True
 
     def _by_folder(self, session: pytest.Session, out: TextIO) -> None:
-        """Try as many changes of each folder; shares of sentences and of choices."""
-        folders: dict[str, list[Change]] = defaultdict(list)
-        for module in self.given.modules or speaking():
-            folder = "shared wording" if module == "core/wording" else module.split("/")[0]
-            folders[folder] += [change for change in changes_of(module) if not change.is_error]
-        print(f"\n{heads_of_shares()}", flush=True)
-        whole: list[tuple[int, list[tuple[Change, bool]]]] = []
-        for folder, every in folders.items():
-            tried = sampled(every, self.given.each_folder, self.given.seed)
-            fates = [(change, self._is_noticed(session, change, out)) for change in tried]
-            whole.append((len(every), fates))
-            print(line_of_shares(folder, whole[-1:]), flush=True)
-        print(line_of_shares("together, by their changes", whole), flush=True)
+        """Try as many changes of each folder; shares of sentences and of choices.
+
+        Texts of errors have a table of their own, of the folders that have any.
+        """
+        for is_error in (False, True) if self.given.errors else (False,):
+            folders: dict[str, list[Change]] = defaultdict(list)
+            for module in self.given.modules or speaking():
+                folder = "shared wording" if module == "core/wording" else module.split("/")[0]
+                folders[folder] += [c for c in changes_of(module) if c.is_error is is_error]
+            print(f"\n{'Texts of errors' if is_error else 'Findings'}:\n\n{heads_of_shares()}")
+            whole: list[tuple[int, list[tuple[Change, bool]]]] = []
+            for folder, every in folders.items():
+                if not every:
+                    continue
+                tried = sampled(every, self.given.each_folder, self.given.seed)
+                fates = [(change, self._is_noticed(session, change, out)) for change in tried]
+                whole.append((len(every), fates))
+                print(line_of_shares(folder, whole[-1:]), flush=True)
+            if whole:
+                print(line_of_shares("together, by their changes", whole), flush=True)
 
     def _by_module(self, session: pytest.Session, out: TextIO) -> None:
         """Try as many changes of each module."""
@@ -621,6 +632,26 @@ class Changing:
         known = self.ran.tests(change, self.given.seconds)
         names = [*newer, *(name for name in known if name in self.items)]
         began = time.perf_counter()
+        while by := self._first_failure(session, change, names):
+            if by not in self.items or by in self.sound:
+                break
+            if not self._first_failure(session, None, [by]):
+                self.sound.add(by)
+                break
+            # It fails without any change, and so tells nothing of this one.
+            print(f"{by} fails as it is", file=out, flush=True)
+            names = [name for name in names if name != by]
+            del self.items[by]
+        took = time.perf_counter() - began
+        fate = f"noticed by {by}" if by else f"unseen by {len(names)} tests"
+        where = f"{change.module}:{change.lines[0]}"
+        print(f"{where}: {change.what}: {fate} ({took:.0f} s)", file=out, flush=True)
+        return bool(by)
+
+    def _first_failure(
+        self, session: pytest.Session, change: Change | None, names: list[str]
+    ) -> str:
+        """The first of these tests that fails with a change, in a process of its own; or none."""
         read, write = os.pipe()
         child = os.fork()
         if not child:
@@ -630,15 +661,10 @@ class Changing:
             told = [line.rstrip("\n").split("\t") for line in pipe]
         os.waitpid(child, 0)
         self.ran.seconds.update({name: float(took) for name, took in told if took != FAILED})
-        by = next((name for name, took in told if took == FAILED), "")
-        took = time.perf_counter() - began
-        fate = f"noticed by {by}" if by else f"unseen by {len(names)} tests"
-        where = f"{change.module}:{change.lines[0]}"
-        print(f"{where}: {change.what}: {fate} ({took:.0f} s)", file=out, flush=True)
-        return bool(by)
+        return next((name for name, took in told if took == FAILED), "")
 
     def _in_the_child(
-        self, session: pytest.Session, change: Change, items: list[pytest.Item], write: int
+        self, session: pytest.Session, change: Change | None, items: list[pytest.Item], write: int
     ) -> None:
         signal.alarm(self.given.patience)  # a change may never end
         signal.signal(signal.SIGALRM, lambda *_: os._exit(1))
@@ -647,7 +673,8 @@ class Changing:
             os.write(write, f"{name}\t{took}\n".encode())
 
         try:
-            put(change)
+            if change is not None:
+                put(change)
             for place, item in enumerate(items):
                 session._setupstate.teardown_exact(item)
                 following = items[place + 1] if place + 1 < len(items) else None

@@ -112,7 +112,7 @@ def test_a_garden_is_moved_to_its_height(reports):
     [
         (("latitude = 46", "latitude = 460"), "latitude"),
         (("crop =", "crops ="), "nearest allowed is 'crop'"),
-        (("longitude = 7", ""), "longitude missing"),
+        (("longitude = 7", ""), "gardens 1 lacks longitude: write it in"),
         (("elevation = 900", 'elevation = "900 yards"'), "feet with their unit, .* '900 yards'"),
         (("elevation = 900", "elevation = 900 ft"), 'a number that has a unit, such as "850 ft"'),
         (('name = "High"', 'name = "Low"'), "each with a name of its own"),

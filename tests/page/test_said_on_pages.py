@@ -1,0 +1,177 @@
+"""Names, heads and advice of pages and their files, each followed to what it names."""
+
+import re
+from dataclasses import replace
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+import xarray as xr
+
+import climwin as cw
+from climwin.core.errors import Call, Parameter
+from climwin.core.schema import InputError
+from climwin.page import club, sections, start
+from climwin.page import season as running
+from climwin.page.sections import Page
+from climwin.report import sentences
+from climwin.report import sentences_decision as words
+
+
+@pytest.fixture(scope="module")
+def page(pellbrook):
+    return Page(pellbrook, "C", None)
+
+
+# --- years and ways -----------------------------------------------------------------------
+
+
+def test_the_file_of_years_names_each_column_by_what_it_holds_and_whose_it_is(pellbrook):
+    table = sections._with_outcomes(pellbrook)
+    for plan, evaluated in zip(pellbrook.plans, pellbrook.evaluated, strict=True):
+        for key in ("outcome", "reason", "stage", "growth", "harvest_begin"):
+            own = evaluated[key].sel(season=table["season"])
+            xr.testing.assert_equal(
+                table[f"{key}: {plan.name}"].drop_attrs().rename(None),
+                own.drop_attrs().rename(None),
+            )
+
+
+def test_a_way_that_fails_in_some_year_says_why_and_one_under_cover_when_it_is_set_out(page):
+    report = page.report
+    for number, plan in enumerate(report.plans):
+        shown, odds = sections._way(page, number), report.ahead.odds[number]
+        has_failed = int(odds["harvested"]) < int(odds["known"])
+        assert bool(shown["failures"]) is has_failed
+        assert bool(shown["set_out"]) is bool(plan.weeks_under_cover)
+        assert shown["never"] is (int(odds["harvested"]) == 0)
+        assert shown["start"] in {"5 Mar", "20 Apr"}
+        assert shown["title"] == words.titles(report)[number]
+        counts = [int(n) for n in re.findall(r"(\d+) (?:years?|of)", shown["harvests"])]
+        assert counts[0] == int(odds["harvested"])
+
+
+def test_a_hopeless_way_has_no_date_of_its_own(page, monkeypatch):
+    number = next(n for n, plan in enumerate(page.report.plans) if plan.weeks_under_cover)
+    other = Page(page.report, "C", None)
+    rows = [SimpleNamespace(number=number, is_hopeless=True, is_best=False)]
+    monkeypatch.setitem(vars(other), "decision", SimpleNamespace(rows=rows))
+    monkeypatch.setattr(sections, "_failures", lambda *_: "")
+    shown = sections._way(other, number)
+    assert (shown["start"], shown["set_out"]) == ("any date", "")
+
+
+def test_the_head_of_the_page_counts_the_years_of_the_record(page):
+    years = np.unique(page.report.daily["time"].dt.year)
+    shown = page.content("decision")["years"]
+    assert shown == f"{len(years)} years, {years.min()}\N{EN DASH}{years.max()}"
+
+
+def test_a_picture_of_spells_is_read_out_as_its_title_and_the_average_year(page):
+    shown = page.content("reason")
+    title, average = words.spell_title(page.report), sentences.average(page.report)
+    assert shown["alt"] == f"{title}. {average}"
+
+
+def test_freezes_are_those_of_the_climate_that_leads_in_spring(page):
+    report = sections._leading_freezes(page.report)
+    leading = page.report.of_climate(page.report.leading("spring freeze"))
+    xr.testing.assert_identical(report.freeze_odds, leading.freeze_odds)
+
+
+# --- the club -----------------------------------------------------------------------------
+
+
+def test_a_doubt_is_told_after_the_name_of_its_garden(monkeypatch):
+    told = {"Low": ["minus signs are missing"], "High": []}
+    reports = [SimpleNamespace(garden=cw.Garden(name, 46.0, 7.0)) for name in told]
+    monkeypatch.setattr(club, "report_departures", lambda each, *_: told[each.garden.name])
+    shown = club.ClubPage("club", reports, "C", None)
+    assert shown.doubts == ["Low: minus signs are missing"]
+
+
+def test_a_club_is_made_of_as_many_gardens_as_its_refusal_asks_for():
+    members = [
+        club.Member(name=name, record=f"{name}.csv", latitude=46.0, longitude=7.0)
+        for name in ("Low", "High", "Low")
+    ]
+
+    def made(*which):
+        return club.Club(name="c", crop="pea", gardens=tuple(members[n] for n in which))
+
+    for wrong in ((), (0,), (0, 2)):
+        with pytest.raises(
+            InputError, match="compares two gardens or more, each with a name of its own; got"
+        ):
+            made(*wrong)
+    made(0, 1)
+
+
+def test_a_height_that_is_given_twice_is_left_out_once():
+    given = {"name": "Low", "record": "low.csv", "latitude": 46.0, "longitude": 7.0}
+    with pytest.raises(InputError) as refused:
+        club.Member(**given, elevation=300, elevation_ft=1000)
+    first, second = re.search(
+        r"has its height twice, as (\w+) and as (\w+)\. Leave one of the two out",
+        str(refused.value),
+    ).groups()
+    heights = {"elevation": 304.8, "elevation_ft": 1000}
+    for kept in (first, second):
+        assert club.Member(**given, **{kept: heights[kept]}).height_m == pytest.approx(304.8)
+
+
+# --- the form -----------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("name", ["latitude", "longitude"])
+def test_the_line_that_the_form_advises_is_read_from_a_file(tmp_path, name):
+    line = re.search("“(# [^”]+)”", start._FIELDS[name])[1]
+    known = re.sub(rf"(?m)^# {name}:.*$", line, cw.sample().read_text("utf-8"))
+    path = tmp_path / "own.csv"
+    path.write_text(known, "utf-8")
+    value = float(line.split(":")[1])
+    assert cw.read_daily(path).attrs[name] == value
+
+
+def test_what_the_form_names_stands_on_the_form():
+    form = start.StartForm()
+    shown = {getattr(field, "description", "") for field in vars(form).values()}
+    for parameter in ("place", "elevation", "crop", "units"):
+        told = start._FIELDS[parameter]
+        named = re.search("“([^”]+)”", told)
+        assert (named[1] if named else told) in shown
+    menu = re.search("“([^”]+)”", start._INSTEAD["crop_names"])[1]
+    assert menu in shown
+    assert start._INSTEAD["find_stations"] == "a larger town near you"
+
+
+def test_a_missing_file_is_told_by_its_name_before_what_is_wrong_with_it():
+    error = FileNotFoundError(2, "No such file", "own.csv")
+    assert start._worded(error, "C") == "own.csv: No such file."
+    assert start._worded(ValueError("as it is"), "C") == "as it is"
+    told = start._in_the_form(Parameter("place"))
+    assert told == start._FIELDS["place"]
+    assert start._in_the_form(Call("sample")) == start._INSTEAD["sample"]
+    assert start._in_the_form(Parameter("need_days")) == "need days"
+
+
+# --- the running season -------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(("begun", "verb", "said"), [(True, "sow", "sown"), (False, "sow", "")])
+def test_only_of_a_plan_that_has_begun_its_start_is_assumed(
+    monkeypatch, pellbrook, begun, verb, said
+):
+    daily = pellbrook.daily.sel(time=slice(None, "2024-06-10"))
+    report = replace(pellbrook, daily=daily)
+    day = np.datetime64("2024-04-20") if begun else None
+    monkeypatch.setattr(running, "_started", lambda *_: day)
+    monkeypatch.setattr(running, "season_so_far", lambda *_, **__: None)
+    ahead = xr.Dataset({"odds": ("start", [0.2, 0.7])}, attrs={"start_verb": verb})
+    monkeypatch.setattr(running, "outlook", lambda *_, **__: ahead)
+    monkeypatch.setattr(running, "season_content", lambda *_: {})
+    shown = running.running_season(report, "C", None)
+    assert shown["odds"] == "70 %"
+    assert shown["assumed"] == (
+        f"This assumes that the crop was {said} on the plan's date." if begun else ""
+    )
