@@ -190,7 +190,9 @@ def space_years(
         "Days to be expected in the weather of each year. Single days scatter about the fitted "
         "line, so a year may have a part of a day."
     )
-    with style.sheet(title, height, style.facts(odds, attrs), narrow=narrow, note=how) as figure:
+    with style.sheet(
+        title, height, style.facts(odds, attrs), narrow=narrow, note=how, years=years
+    ) as figure:
         ax = style.subplots(figure)
         for side, sign, paint in (
             ("cold", -1, {"color": COLD}),
