@@ -59,7 +59,8 @@ def space_response(
     within, outdoors = xr.align(*(side.dropna("time") for side in sides), join="inner")
     title = sentences_garden.response(cover, float(outdoors["tmin"].min()), units)
     height = 7.0 if narrow else 4.4
-    with style.sheet(title, height, style.facts(daily, None), narrow=narrow) as figure:
+    facts, years = style.facts(daily, None), np.unique(within["time"].dt.year)
+    with style.sheet(title, height, facts, narrow=narrow, years=years) as figure:
         axes = style.subplots(figure, 2, 1) if narrow else style.subplots(figure, 1, 2)
         for ax, name, line, said in (
             (axes[0], "tmin", cover.coldest, "Coldest of the day"),

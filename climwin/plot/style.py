@@ -263,17 +263,17 @@ def led_by(place: str, note: str) -> str:
 # --- axes ---------------------------------------------------------------------------------
 
 
-def month_axis(ax: Axes, first_day: int) -> None:
-    """A year of days across, from `first_day` on; every other month is named where it is narrow.
+def month_axis(ax: Axes, first_day: int, days: float = DAYS) -> None:
+    """A year of days across, or the first of it; every other month is named where it is narrow.
 
     A month that the year begins amid is named at its end, if more of it shows there.
     """
     figure: Any = ax.get_figure()
     every = 2 if figure.get_figwidth() < WIDE - 2 else 1
     edges = (MONTH_STARTS + 1 - first_day) % DAYS
-    ax.set_xlim(0, DAYS)
+    ax.set_xlim(0, days)
     ax.set_xticks(np.append(edges, DAYS), [])
-    order = np.argsort(edges)[::every]
+    order = [month for month in np.argsort(edges) if edges[month] < days][::every]
     middles = np.minimum(edges[order] + 15, DAYS - 8)
     ax.set_xticks(middles, [MONTHS[month] for month in order], minor=True)
     ax.tick_params(axis="x", which="minor", length=0)

@@ -217,10 +217,9 @@ def _draw_warm_dates(ax: Axes, dates: xr.Dataset, first_day: int) -> None:
     ax.plot(at, years, "o", color=style.ENOUGH, ms=4)
     style.say_missing(ax, years, status, "never", x=begin + 4)
     style.year_axis(ax, years)
-    style.month_axis(ax, first_day)
     ends = style.on_axis(MONTH_STARTS + 1, first_day)
     last = np.nanmax(at, initial=_LEAST_SHOWN)
-    ax.set_xlim(0, min(ends[ends > last], default=DAYS))
+    style.month_axis(ax, first_day, min(ends[ends > last], default=DAYS))
     ax.set_ylabel("Warm enough from")
 
 
