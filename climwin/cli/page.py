@@ -162,8 +162,9 @@ def demo(options: DemoOptions) -> None:
     report = garden_report(garden, daily, plans=plans)
     _write(report, options.style, options.out, made=None)
     with about("out", OSError), atomic_write(picture) as part:
-        figure = plot_summary(report, units=options.style.shown_units)
-        figure.savefig(part, dpi=150, metadata=PICTURE)
+        # Drawn for a phone: so the README's picture can be read on every screen.
+        figure = plot_summary(report, units=options.style.shown_units, narrow=True)
+        figure.savefig(part, dpi=200, metadata=PICTURE)
     print(picture)
 
 

@@ -42,7 +42,7 @@ def day_bands(
     -------
     Dataset, dims (..., day_of_year, percentile)
         ``<name>``, in the unit of `da`, NaN where a sample is empty; ``sample_size``, dims (...,
-        day_of_year).
+        day_of_year). The attributes ``first_year`` and ``last_year`` say of which years.
 
     Raises
     ------
@@ -70,7 +70,8 @@ def day_bands(
     [5.5, 9.7, 13.8]
     """
     fractions = _checked(percentiles, half_width, method)
-    day = record_dates(da)[1] - 1
+    years, days = record_dates(da)[:2]
+    day = days - 1
 
     def kernel(values: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         return _bands(values, day, fractions, half_width, method)
@@ -85,11 +86,16 @@ def day_bands(
         each=True,
     )
     name = str(da.name or "value")
-    days = np.arange(1, DAYS + 1)
     out = xr.Dataset({name: bands.assign_attrs(da.attrs), "sample_size": size})
     out["sample_size"].attrs["long_name"] = "values in the sample of each day"
-    return out.assign_coords(day_of_year=days, percentile=list(percentiles)).assign_attrs(
-        provenance(da), half_width_days=half_width, quantile_method=method
+    return out.assign_coords(
+        day_of_year=np.arange(1, DAYS + 1), percentile=list(percentiles)
+    ).assign_attrs(
+        provenance(da),
+        half_width_days=half_width,
+        quantile_method=method,
+        first_year=int(years.min()),
+        last_year=int(years.max()),
     )
 
 

@@ -36,6 +36,7 @@ CHANGES_LEFT = "changes_left_in"
 _TEMPERATURES = tuple(name for name, kind in VARIABLES.items() if kind.units == "degC")
 _CARRIED = (
     "title",
+    "station_name",
     "source",
     "credit",
     "licence",

@@ -51,12 +51,14 @@ def plot_comfort(report: GardenReport, *, units: Units = "C", narrow: bool = Fal
     first = style.year_start(int(report.windows["first_day"]))
     years = report.window["season"].values
     note = (
-        f"{style.place_and_years(report.garden.name, years)}. By the mean of each week. Ten marks "
-        "a week, one for each year in ten. The thick line is a typical year."
+        "By the mean of each week. Ten marks a week, one for each year in ten. The thick line is "
+        "a typical year."
     )
+    place = style.place_and_years(report.garden.name, years)
     title = comfort_title(report)
     attrs = style.facts(report.windows, report.daily.attrs)
-    with style.sheet(title, 5.0 if narrow else 5.2, attrs, narrow=narrow, note=note) as figure:
+    height = 5.0 if narrow else 5.2
+    with style.sheet(title, height, attrs, narrow=narrow, note=note, place=place) as figure:
         upper, lower = style.subplots(figure, 2, 1, sharex=True, height_ratios=[1.15, 1])
         _draw_tiles(upper, report.comfort, first, narrow)
         _draw_limits(lower, report, first, units, every=3 if narrow else 1)

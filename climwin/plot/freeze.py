@@ -70,15 +70,18 @@ def freeze_curve(
     title = sentences_climate.freeze_dates_at(risk, float(risk["threshold"]), units)
     how = "Chance of a freeze on a day or later (spring), on a day or earlier (autumn)."
     height, attrs = 1.5 + 2.1 * len(periods), style.facts(chance, None)
-    note = style.led_by(place, how)
-    with style.sheet(title, height, attrs, narrow=narrow, note=note) as figure:
+    ends = str(periods[0]).split("-")
+    years = np.array(ends, int) if all(end.isdigit() for end in ends) else None
+    with style.sheet(
+        title, height, attrs, narrow=narrow, note=how, place=place, years=years
+    ) as figure:
         axes = style.subplots(figure, len(periods), 1, sharex=True, squeeze=False)[:, 0]
         for ax, period in zip(axes, periods, strict=True):
             ax.tick_params(axis="x", length=0)
             _draw_chance(ax, chances.sel(period=period), odds.sel(period=period), first, units)
             middle = _midsummer(odds.sel(period=period), first)
-            years = period.replace("-", "\N{EN DASH}")
-            ax.text(middle, 72, years, ha="center", **style.TEXT)
+            label = period.replace("-", "\N{EN DASH}")
+            ax.text(middle, 72, label, ha="center", **style.TEXT)
             style.month_axis(ax, first)
         if chances.sizes["threshold"] > 1:
             style.legend(axes[0], ncols=2 if narrow else 4, handle=2.6)
@@ -209,7 +212,7 @@ def freeze_years(
     told = " ".join(describe_trend(each, what) for each, what in ends)
     height = (2.9 if narrow else 2.1) + style.year_height(len(years), narrow)
     attrs = style.facts(dates, None)
-    with style.sheet(title, height, attrs, narrow=narrow, note=told) as figure:
+    with style.sheet(title, height, attrs, narrow=narrow, note=told, years=years) as figure:
         ax = style.subplots(figure)
         days = [style.on_axis(dates[f"{half}_day"].values, first) for half in _HALVES]
         ax.barh(years, days[1] - days[0], left=days[0], height=0.3, color=style.MIDDLE)
@@ -259,6 +262,8 @@ def every_day(
 ) -> Figure:
     """Every freeze and every day in the crop's band, years down and days across.
 
+    Above them stand the shares of the years by week.
+
     Parameters
     ----------
     daily : Dataset, dims (time)
@@ -288,9 +293,14 @@ def every_day(
         "missing": freeze.isnull() | (usable["sure"] != usable["possible"]),
     }
     title = sentences_climate.days_at_a_glance(usable, crop, units)
-    height = (2.3 if narrow else 1.6) + 1.25 * style.year_height(len(years), narrow)
-    with style.sheet(title, height, style.facts(daily, None), narrow=narrow) as figure:
-        ax = style.subplots(figure)
+    below = 1.25 * style.year_height(len(years), narrow)
+    height = (3.4 if narrow else 2.7) + below
+    facts = style.facts(daily, None)
+    with style.sheet(title, height, facts, narrow=narrow, years=years) as figure:
+        upper, ax = style.subplots(figure, 2, 1, sharex=True, height_ratios=[1.1, below])
+        known = ~rows["missing"]
+        shares = {kind: rows[kind].where(known).mean("year") for kind in ("suits", "freezes")}
+        _draw_shares(upper, shares, first_day)
         keys = {
             "suits": f"{style.brief(crop.name)}: {band(crop, units)}",
             "freezes": f"night of {sentences_climate.colder(threshold, units)}",
@@ -301,9 +311,9 @@ def every_day(
         style.year_axis(ax, years)
         style.month_axis(ax, first_day)
         ax.set_ylabel("Days of each year")
-        style.legend(ax, ncols=1 if narrow else 3)
         if plan is not None:
             _draw_plan(ax, plan, timetable, first_day)
+        style.legend(ax, ncols=1 if narrow else 3, handle=2.6 if plan else 1.4)
     return figure
 
 
@@ -313,6 +323,21 @@ _TRACKS: Mapping[str, tuple[float, float, dict[str, Any]]] = {
     "missing": (-0.42, 0.84, {"facecolor": "white", "edgecolor": style.SHORT, "hatch": "/////"}),
 }
 """Where in a year's row a kind of day is drawn, top and height, and how."""
+
+
+def _draw_shares(ax: Axes, shares: Mapping[str, xr.DataArray], first_day: int) -> None:
+    """In how many of the years a day of each week suits the crop, and in how many it freezes."""
+    for kind, share in shares.items():
+        weeks = 100 * share.roll(day_of_year=1 - first_day).values[: 7 * 52].reshape(52, 7)
+        paint = _TRACKS[kind][2]
+        ends = np.append(7.0 * np.arange(52), DAYS)  # the day beyond 52 weeks is in the last one
+        if kind == "suits":
+            ax.stairs(np.nanmean(weeks, axis=1), ends, fill=True, color=paint["facecolor"])
+        else:
+            ax.stairs(np.nanmean(weeks, axis=1), ends, color=paint["facecolor"], lw=1.4)
+    ax.set(ylim=(0, 100), yticks=[0, 50, 100])
+    ax.set_ylabel("Years (%)")
+    ax.tick_params(which="both", length=0)
 
 
 def _draw_days(ax: Axes, days: np.ndarray, years: np.ndarray, kind: str, key: str) -> None:
@@ -340,4 +365,3 @@ def _draw_plan(ax: Axes, plan: Plan, timetable: xr.Dataset | None, first_day: in
     for (name, day), stroke in zip(dates.items(), style.STROKES, strict=False):
         ax.axvline(float(style.on_axis(day, first_day)), color=style.INK, ls=stroke["ls"], lw=1.4)
         ax.plot([], [], color=style.INK, ls=stroke["ls"], lw=1.4, label=name)
-    style.legend(ax, ncols=2 if len(dates) < 4 else 3, handle=2.6)

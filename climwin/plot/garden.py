@@ -235,7 +235,12 @@ def trial_outcome(trial: pd.DataFrame, result: xr.Dataset, *, narrow: bool = Fal
             gaps = (plots[name] - plots[against]).dropna()
             _draw_gaps(ax, row, gaps.to_numpy(float), result.sel(treatment=name))
         ax.axvline(0, color=style.INK, lw=1, ls=(0, (4, 3)))
-        ax.set_ylim(len(names) - 0.5, -0.5)
+        ax.set_ylim(len(names) - 0.4, -0.5)
+        left, right = ax.get_xlim()
+        gap, side = (3, "left") if left + right > 0 else (-3, "right")
+        words: dict[str, Any] = {"ha": side, "size": style.SMALL, "color": style.INK}
+        at = (0, len(names) - 0.4)
+        ax.annotate("no difference", at, (gap, 3), textcoords="offset points", **words)
         ax.set_yticks(range(len(names)), [style.wrapped(name, 14) for name in names])
         label = f"{sentences_garden.measured(result)}: more or less than {against}"
         ax.set_xlabel(style.wrapped(label, 34 if narrow else 80))

@@ -60,8 +60,7 @@ def start_dates(
         "Years with a harvest, by date. Shaded: the likely range of each date; paler: of all dates "
         "at once. Past years are not a forecast."
     )
-    note = style.led_by(place, how)
-    with style.sheet(title, height, facts, narrow=narrow, note=note) as figure:
+    with style.sheet(title, height, facts, narrow=narrow, note=how, place=place) as figure:
         ax = style.subplots(figure)
         for row, (name, found) in enumerate(swept.items()):
             stroke = style.STROKES[row % len(style.STROKES)]

@@ -73,8 +73,8 @@ def season_ahead(
     facts = style.facts(ahead, attrs)
     where = place or str(facts.get("station_name", "")) or "This place"
     is_to_start = "start" in ahead.dims
+    whose = style.place_and_years(where, ahead["year"].values)
     foot = [
-        f"{style.place_and_years(where, ahead['year'].values)}.",
         _INKS_OF_STARTS if is_to_start else said.early_or_late(so_far),
         _NO_FORECAST,
     ]
@@ -82,7 +82,8 @@ def season_ahead(
     rows: list[Any] = _starts(ahead) if is_to_start else _stages(ahead)
     each = 0.34 if is_to_start else 0.66 if narrow else 0.56
     height = each * max(len(rows), 2) + (2.3 if narrow else 1.8)
-    with style.sheet(said.finding(ahead), height, facts, narrow=narrow, note=note) as figure:
+    finding = said.finding(ahead)
+    with style.sheet(finding, height, facts, narrow=narrow, note=note, place=whose) as figure:
         ax = style.subplots(figure)
         if is_to_start:
             _draw_starts(ax, rows, ahead, narrow=narrow)

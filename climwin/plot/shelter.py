@@ -59,7 +59,8 @@ def space_response(
     within, outdoors = xr.align(*(side.dropna("time") for side in sides), join="inner")
     title = sentences_garden.response(cover, float(outdoors["tmin"].min()), units)
     height = 7.0 if narrow else 4.4
-    with style.sheet(title, height, style.facts(daily, None), narrow=narrow) as figure:
+    facts, years = style.facts(daily, None), np.unique(within["time"].dt.year)
+    with style.sheet(title, height, facts, narrow=narrow, years=years) as figure:
         axes = style.subplots(figure, 2, 1) if narrow else style.subplots(figure, 1, 2)
         for ax, name, line, said in (
             (axes[0], "tmin", cover.coldest, "Coldest of the day"),
@@ -190,7 +191,9 @@ def space_years(
         "Days to be expected in the weather of each year. Single days scatter about the fitted "
         "line, so a year may have a part of a day."
     )
-    with style.sheet(title, height, style.facts(odds, attrs), narrow=narrow, note=how) as figure:
+    with style.sheet(
+        title, height, style.facts(odds, attrs), narrow=narrow, note=how, years=years
+    ) as figure:
         ax = style.subplots(figure)
         for side, sign, paint in (
             ("cold", -1, {"color": COLD}),

@@ -114,9 +114,16 @@ _SHARES = {80: "8 in 10", 50: "half"}
 
 @contextmanager
 def sheet(
-    title: str, height: float, attrs: Mapping[Any, Any], *, narrow: bool = False, note: str = ""
+    title: str,
+    height: float,
+    attrs: Mapping[Any, Any],
+    *,
+    narrow: bool = False,
+    note: str = "",
+    place: str = "",
+    years: np.ndarray | None = None,
 ) -> Iterator[Figure]:
-    """Open a figure to draw on: its title is the finding, its foot says whom the weather is from.
+    """Open a figure to draw on: its title is the finding, its foot says where, when and from whom.
 
     Parameters
     ----------
@@ -130,6 +137,10 @@ def sheet(
         For a page as wide as a phone.
     note : str
         How to read the figure, above the credit.
+    place : str
+        Place and years of the record, which lead the note; the station of `attrs` unless given.
+    years : ndarray of int, optional
+        Years of the record, where `place` does not say them.
     """
     from matplotlib.figure import Figure
 
@@ -139,7 +150,7 @@ def sheet(
     figure = Figure(figsize=(NARROW if narrow else WIDE, height), layout="constrained")
     text = wrapped(finding, width, lines=lines)
     figure.suptitle(text, x=0.01, ha="left", weight="bold", size=size, color=INK)
-    credit(figure, attrs, note)
+    credit(figure, attrs, led_by(place or _whose(attrs, years), note))
     setattr(figure, "_repr_png_", partial(_as_png, figure))  # noqa: B010 - no plain Figure has it
     yield figure
     _thin_hatches(figure)
@@ -223,31 +234,46 @@ def scenario_key(attrs: Mapping[Any, Any], units: Units = "C") -> str:
     return scenario_in(str(attrs.get(SCENARIO, "")), units).replace("deg", "°")
 
 
+def _whose(attrs: Mapping[Any, Any], years: np.ndarray | None) -> str:
+    """Place and years as far as the record tells them."""
+    station = str(attrs.get("station_name", ""))
+    if years is None or not len(years):
+        return station
+    return place_and_years(station, years)
+
+
+def years_of(bands: xr.Dataset) -> np.ndarray:
+    """First and last year of a record, from its `day_bands`; none where they are not told."""
+    ends = [bands.attrs[key] for key in ("first_year", "last_year") if key in bands.attrs]
+    return np.array(ends, int)
+
+
 def place_and_years(place: str, years: np.ndarray) -> str:
     """Whose picture it is, for its foot: one that is passed on alone still says so."""
     first, last = int(years[0]), int(years[-1])
-    return f"{place}, {first}" if first == last else f"{place}, {first}\N{EN DASH}{last}"
+    span = f"{first}" if first == last else f"{first}\N{EN DASH}{last}"
+    return f"{place}, {span}" if place else span
 
 
 def led_by(place: str, note: str) -> str:
     """A figure's note, led by its place and years where they are given."""
-    return f"{place}. {note}" if place else note
+    return f"{place}. {note}".strip() if place else note
 
 
 # --- axes ---------------------------------------------------------------------------------
 
 
-def month_axis(ax: Axes, first_day: int) -> None:
-    """A year of days across, from `first_day` on; every other month is named where it is narrow.
+def month_axis(ax: Axes, first_day: int, days: float = DAYS) -> None:
+    """A year of days across, or the first of it; every other month is named where it is narrow.
 
     A month that the year begins amid is named at its end, if more of it shows there.
     """
     figure: Any = ax.get_figure()
     every = 2 if figure.get_figwidth() < WIDE - 2 else 1
     edges = (MONTH_STARTS + 1 - first_day) % DAYS
-    ax.set_xlim(0, DAYS)
+    ax.set_xlim(0, days)
     ax.set_xticks(np.append(edges, DAYS), [])
-    order = np.argsort(edges)[::every]
+    order = [month for month in np.argsort(edges) if edges[month] < days][::every]
     middles = np.minimum(edges[order] + 15, DAYS - 8)
     ax.set_xticks(middles, [MONTHS[month] for month in order], minor=True)
     ax.tick_params(axis="x", which="minor", length=0)

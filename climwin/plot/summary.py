@@ -59,10 +59,10 @@ def plot_summary(report: GardenReport, *, units: Units = "C", narrow: bool = Fal
     which = say("spells_as_recorded_today") if moved else say("spells_as_recorded")
     hollow = f" {_HOLLOW}" if _hides_its_dates(found).any() else ""
     place = style.place_and_years(report.garden.name, found.years)
-    note = f"{place}. {which}{hollow} {_HOW}{_why_longer(found.needs)}"
+    note = f"{which}{hollow} {_HOW}{_why_longer(found.needs)}"
     title = spell_title(report)
     height = NARROW_HEIGHT if narrow else HEIGHT
-    with style.sheet(title, height, attrs, narrow=narrow, note=note) as figure:
+    with style.sheet(title, height, attrs, narrow=narrow, note=note, place=place) as figure:
         ratios = [1.2 if narrow else 0.4, _LENGTHS, 1.75]
         counts, lengths, dates = style.subplots(figure, 3, 1, height_ratios=ratios)
         _write_counts(counts, found, narrow)

@@ -5,18 +5,20 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
 import xarray as xr
 
 from climwin.climate.rain import WET_MM
 from climwin.climate.windows import odds_shorter
 from climwin.core.errors import InputError
-from climwin.core.formatting import as_typed, between, degree_days, number
+from climwin.core.formatting import as_typed, between, counted, degree_days, number
 from climwin.core.provenance import scenario_of
 from climwin.core.schema import Units, difference_from_celsius, from_celsius
-from climwin.core.seasons import day_name, day_of_year
-from climwin.core.status import OBSERVED, UNKNOWN
+from climwin.core.seasons import DAYS, MONTH_STARTS, day_name
+from climwin.core.status import UNKNOWN
 from climwin.crops.model import Crop
 from climwin.plot import style
+from climwin.plot.summary import stacked
 from climwin.report import sentences, sentences_climate
 
 if TYPE_CHECKING:
@@ -56,8 +58,9 @@ def day_spread(
     values = style.shown(_banded(bands), units)
     title = sentences_climate.usual_range(values, units)
     label = sentences_climate.quantity(values, units)
-    height = 4.2 if narrow else 3.6
-    with style.sheet(title, height, style.facts(bands, attrs), narrow=narrow) as figure:
+    height, years = 4.2 if narrow else 3.6, style.years_of(bands)
+    facts = style.facts(bands, attrs)
+    with style.sheet(title, height, facts, narrow=narrow, years=years) as figure:
         ax = style.subplots(figure)
         _draw_year(ax, values, label, first_day, narrow=narrow)
         if _banded(bands).attrs.get("units") == "degC":
@@ -74,7 +77,7 @@ def hot_hours(
     units: Units = "C",
     narrow: bool = False,
 ) -> Figure:
-    """Hours of each day at a temperature or above.
+    """Hours of each day at a temperature or above, smoothed over two weeks.
 
     Parameters
     ----------
@@ -86,13 +89,24 @@ def hot_hours(
     hours = _banded(bands)
     limit = float(hours.attrs["low_c"])
     title = sentences_climate.hot_hours(hours, limit, units)
-    height = 4.2 if narrow else 3.6
-    with style.sheet(title, height, style.facts(bands, attrs), narrow=narrow) as figure:
+    height, years = 4.2 if narrow else 3.6, style.years_of(bands)
+    facts, how = style.facts(bands, attrs), "Curves are smoothed over two weeks."
+    with style.sheet(title, height, facts, narrow=narrow, note=how, years=years) as figure:
         ax = style.subplots(figure)
         label = f"Hours of a day at {sentences.temperature(limit, units)} or more (h)"
-        _draw_year(ax, hours, label, first_day, narrow=narrow)
+        _draw_year(ax, _smoothed(hours), label, first_day, narrow=narrow)
         ax.set_ylim(bottom=0)
     return figure
+
+
+def _smoothed(values: xr.DataArray, reach: int = 7) -> xr.DataArray:
+    """Means of the days around each day of the year, which is a circle.
+
+    Hours are whole, and so are their percentiles: without it, they rise in stairs.
+    """
+    circle = values.pad(day_of_year=reach, mode="wrap")
+    mean = circle.rolling(day_of_year=2 * reach + 1, center=True).mean()
+    return mean.isel(day_of_year=slice(reach, -reach)).assign_attrs(values.attrs)
 
 
 def _banded(bands: xr.Dataset) -> xr.DataArray:
@@ -134,20 +148,26 @@ def warm_soil(
     attrs, units, narrow
         See `day_spread`.
     """
-    values, first = _banded(bands), int(dates["first_day"])
+    values = _banded(bands)
+    first = _month_of(int(dates["first_day"]))
     title = sentences_climate.warm_soil(dates, crop, float(values.attrs["depth_m"]), units)
     lower_height = style.year_height(dates.sizes["season"], narrow)
     height = (3.5 if narrow else 3.9) + lower_height
-    with style.sheet(title, height, style.facts(bands, attrs), narrow=narrow) as figure:
-        upper, lower = style.subplots(figure, 2, 1, sharex=True, height_ratios=[2.6, lower_height])
+    facts, years = style.facts(bands, attrs), dates["season"].values
+    with style.sheet(title, height, facts, narrow=narrow, years=years) as figure:
+        upper, lower = style.subplots(figure, 2, 1, height_ratios=[2.6, lower_height])
         style.spread(upper, style.shown(values, units).roll(day_of_year=1 - first))
         _draw_germination(upper, crop, units)
         upper.set_ylabel(f"Soil (°{units})")
-        upper.tick_params(which="both", length=0, labelbottom=False)
-        style.legend(upper, ncols=2 if narrow else 3, handle=2)
+        style.month_axis(upper, first)
+        style.legend(upper, ncols=2 if narrow else 3)
         _draw_warm_dates(lower, dates, first)
-        style.month_axis(lower, first)
     return figure
+
+
+def _month_of(day: int) -> int:
+    """First day of the month of a day of the year."""
+    return 1 + int(MONTH_STARTS[day > MONTH_STARTS].max())
 
 
 def _draw_germination(ax: Axes, crop: Crop, units: Units) -> None:
@@ -160,26 +180,51 @@ def _draw_germination(ax: Axes, crop: Crop, units: Units) -> None:
     bottom, top = ax.get_ylim()
     low, high = best
     label = f"best: {between(low, high)} °{units}"
-    ax.axhspan(low, high, facecolor=style.CROP, alpha=0.22, lw=0, label=label)
+    ax.axhspan(low, high, facecolor=style.CROP, alpha=0.22, lw=0)
+    _label(ax, label, 4, min(high, top), (0, -2), va="top")
     ends = ((seed.minimum_c, "at least", (0, (5, 2))), (seed.maximum_c, "at most", (0, (1, 1.5))))
     for value, name, dashes in ends:
         at = from_celsius(value, units)
         if at < top:
+            ax.axhline(at, color=style.INK, lw=1.2, ls=dashes)
             label = f"{name} {sentences_climate.degrees(value, units)}"
-            ax.axhline(at, color=style.INK, lw=1.2, ls=dashes, label=label)
-            bottom = min(bottom, at)
+            is_least = name == "at least"  # below which the middle of the year has room
+            x, side = (DAYS / 2, "center") if is_least else (4, "left")
+            _label(ax, label, x, at, (0, -2), ha=side, va="top")
+            bottom = min(bottom, at - 0.14 * (top - bottom))
     ax.set_ylim(bottom, top)
 
 
+def _label(ax: Axes, text: str, x: float, y: float, gap: tuple[float, float], **align: Any) -> None:
+    """Words of a line or a band, `gap` points away from a place on the axes."""
+    ax.annotate(
+        text,
+        (x, y),
+        gap,
+        textcoords="offset points",
+        size=style.SMALL,
+        color=style.INK,
+        **align,
+    )
+
+
 def _draw_warm_dates(ax: Axes, dates: xr.Dataset, first_day: int) -> None:
-    """A dot on the date of each year, at the end of the wait for it."""
+    """A dot on the date of each year, at the end of the wait for it; the axis ends soon after."""
     years, status = dates["season"].values, dates["warm_soil_status"].values
-    at = style.on_axis(dates["warm_soil_day"].values, first_day)
-    ax.barh(years, at, height=0.3, color=style.SPREAD)
+    begin = float(style.on_axis(float(dates["first_day"]), first_day))
+    at = begin + style.on_axis(dates["warm_soil_day"].values, int(dates["first_day"]))
+    ax.barh(years, at - begin, left=begin, height=0.3, color=style.SPREAD)
     ax.plot(at, years, "o", color=style.ENOUGH, ms=4)
-    style.say_missing(ax, years, status, "never")
+    style.say_missing(ax, years, status, "never", x=begin + 4)
     style.year_axis(ax, years)
+    ends = style.on_axis(MONTH_STARTS + 1, first_day)
+    last = np.nanmax(at, initial=_LEAST_SHOWN)
+    style.month_axis(ax, first_day, min(ends[ends > last], default=DAYS))
     ax.set_ylabel("Warm enough from")
+
+
+_LEAST_SHOWN = 170
+"""Days of the year that an axis of warm soil shows at least."""
 
 
 # --- heat ---------------------------------------------------------------------------------
@@ -213,26 +258,32 @@ def heat_sums(
     """
     sums = _banded(bands).roll(day_of_year=1 - first_day, roll_coords=True)
     title = sentences_climate.heat(sums, base, need, units)
-    height = 4.2 if narrow else 3.8
-    with style.sheet(title, height, style.facts(bands, attrs), narrow=narrow) as figure:
+    height, facts, years = 4.2 if narrow else 3.8, style.facts(bands, attrs), style.years_of(bands)
+    with style.sheet(title, height, facts, narrow=narrow, years=years) as figure:
         ax = style.subplots(figure)
         style.spread(ax, difference_from_celsius(sums, units), of="all years")
         if need is not None:
-            at = difference_from_celsius(need, units)
-            ax.axhline(
-                at,
-                color=style.INK,
-                lw=1.2,
-                ls=(0, (5, 2)),
-                label=f"asked for: {degree_days(need, units)}",
-            )
+            _draw_need(ax, sums, need, units)
         style.month_axis(ax, first_day)
         ax.set_ylim(bottom=0)
         ax.yaxis.set_major_formatter(lambda sum_so_far, _: number(sum_so_far))
         warm = sentences.temperature(base, units)
         ax.set_ylabel(f"Degree-days above {warm}\nsince {day_name(first_day)} (°{units} d)")
-        style.legend(ax, ncols=2, handle=2)
+        style.legend(ax, ncols=2 if narrow else 3)
     return figure
+
+
+def _draw_need(ax: Axes, sums: xr.DataArray, need: float, units: Units) -> None:
+    """The heat asked for, and the dates by which half of the years and nine in ten reach it."""
+    at = difference_from_celsius(need, units)
+    ax.axhline(at, color=style.INK, lw=1.2, ls=(0, (5, 2)))
+    _label(ax, f"asked for: {degree_days(need, units)}", 4, at, (0, 2))
+    for percentile, side, gap in ((50, "right", -2), (10, "left", 2)):
+        reached = np.flatnonzero(sums.sel(percentile=percentile).values >= need)
+        if len(reached):
+            day = day_name(float(sums["day_of_year"][reached[0]]))
+            ax.plot([reached[0]] * 2, [0, at], color=style.INK, lw=0.9, ls=(0, (2, 2)))
+            _label(ax, day, reached[0], 0, (gap, 3), ha=side)
 
 
 # --- dry spells ---------------------------------------------------------------------------
@@ -257,7 +308,8 @@ def dry_years(spells: xr.Dataset, odds: xr.Dataset, *, narrow: bool = False) -> 
     height = (2.5 if narrow else 2.0) + style.year_height(len(years), narrow)
     title = sentences_climate.dry_spells(odds)
     how = f"A dry day has less than {as_typed(WET_MM)} mm of rain."
-    with style.sheet(title, height, style.facts(spells, None), narrow=narrow, note=how) as figure:
+    facts = style.facts(spells, None)
+    with style.sheet(title, height, facts, narrow=narrow, note=how, years=years) as figure:
         ax = style.subplots(figure)
         for kind, color, label in (
             (dry, style.SHORT, f"{days} dry days or more"),
@@ -269,6 +321,9 @@ def dry_years(spells: xr.Dataset, odds: xr.Dataset, *, narrow: bool = False) -> 
             ax.barh(years[unknown], (most - least)[unknown], left=least[unknown], **bar)
         ax.axvline(days, color=style.INK, lw=1.2, ls=(0, (5, 2)))
         style.year_axis(ax, years)
+        ax.set_ylim(bottom=years[-1] + 0.04 * len(years) + 1.2)
+        text = {"size": style.SMALL, "color": style.INK}
+        ax.text(days, ax.get_ylim()[0], f" {counted(days, 'day')}", va="bottom", **text)
         ax.set_ylabel("Longest dry spell of each year")
         ax.locator_params(axis="x", integer=True)
         ax.set_xlabel("Dry days in a row")
@@ -289,7 +344,7 @@ def what_if(
     units: Units = "C",
     narrow: bool = False,
 ) -> Figure:
-    """Window of every year as it was, and as it would have been in a scenario.
+    """Length of every mild spell as it was, and as it would have been in a scenario.
 
     Parameters
     ----------
@@ -316,43 +371,62 @@ def what_if(
             "Make the second from a record that was shifted."
         )
         raise InputError(msg)
+    worlds = [windows.sel(part=part) for windows in (observed, scenario)]
     odds = [odds_shorter(windows, need_days).sel(part=part) for windows in (observed, scenario)]
-    years, first = observed["season"].values, int(observed["first_day"])
-    height = (2.7 if narrow else 2.1) + 1.3 * style.year_height(len(years), narrow)
-    title, attrs = (
-        sentences_climate.what_if(odds[0], odds[1], need_days),
-        style.facts(scenario, None),
+    attrs, years = style.facts(scenario, None), observed["season"].values
+    title = sentences_climate.what_if(odds[0], odds[1], need_days)
+    asked = style.scenario_key(attrs, units)
+    names = ("As it was", f"{asked[0].upper()}{asked[1:]}")
+    marks = [_marks(world, need_days) for world in worlds]
+    reach = _COLUMN_DAYS + max(need_days, *(place.max(initial=0) for place, *_ in marks))
+    rows = max(6, *(row.max(initial=0) for _, row, _ in marks)) + 1
+    how = (
+        "A mark is a year; one that a gap leaves open has none. The same years at another "
+        "temperature: no forecast."
     )
-    how = "The same years at another temperature: no forecast."
-    with style.sheet(title, height, attrs, narrow=narrow, note=how) as figure:
-        ax = style.subplots(figure)
-        worlds = {"observed": observed, style.scenario_key(attrs, units): scenario}
-        status = [w["status"].sel(part=part) for w in worlds.values()]
-        same = status[0] == status[1]
-        style.say_missing(ax, years, status[0].where(same, OBSERVED).values, "no mild spell")
-        for row, (name, windows) in enumerate(worlds.items()):
-            up, paint = _WORLDS[row]
-            _draw_world(ax, windows.sel(part=part), first, up, {"label": name, **paint})
-            alone = status[row].where(~same, OBSERVED)
-            style.say_missing(ax, years + up, alone.values, "no mild spell")
-        style.year_axis(ax, years)
-        style.month_axis(ax, first)
-        ax.set_ylabel(f"{sentences.PARTS[part]} of each year")
-        style.legend(ax, ncols=1 if narrow else 2)
+    height = 6.4 if narrow else 5.4
+    across = 72 * ((style.NARROW if narrow else style.WIDE) - 0.4) * _COLUMN_DAYS / reach
+    size = 0.8 * min(across, 36 * (height - 2.7) / rows)
+    with style.sheet(title, height, attrs, narrow=narrow, note=how, years=years) as figure:
+        axes = style.subplots(figure, 2, 1, sharex=True, sharey=True)
+        for ax, name, found, each in zip(axes, names, odds, marks, strict=True):
+            counts = f"{int(found['shorter'])} of {sentences.years(int(found['known']))}"
+            style.head(ax, style.wrapped(f"{name}: too short in {counts}", 40 if narrow else 80))
+            _draw_lengths(ax, *each, size)
+            ax.axvline(need_days, color=style.INK, lw=1.3)
+            ax.set(xlim=(-_COLUMN_DAYS / 2, reach), ylim=(0, rows), yticks=[])
+            ax.spines["left"].set_visible(False)
+        text = {"ha": "right", "va": "top", "size": style.SMALL, "color": style.INK}
+        axes[0].text(need_days - 2, rows, f"needs {counted(need_days, 'day')}", **text)
+        ticks = np.arange(0, reach, 28 if reach < 250 else 56)
+        axes[1].set_xticks(ticks, [str(int(tick / 7)) for tick in ticks])
+        axes[1].set_xlabel(f"Weeks of {_lower(sentences.PARTS[part])} of each year")
     return figure
 
 
-def _draw_world(
-    ax: Axes, window: xr.Dataset, first_day: int, up: float, paint: dict[str, Any]
+_COLUMN_DAYS = 7
+
+
+def _marks(world: xr.Dataset, need_days: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Place [day], row and zone of each year's mark; none where gaps hide if it was long enough."""
+    least, most = world["length_least"].values, world["length_most"].values
+    settled = (most < need_days) | (least >= need_days)
+    zone = np.where(least >= need_days, 2, 0)[settled]
+    length = world["length"].fillna(world["length_least"]).values[settled]
+    return *stacked(length, zone, [need_days], _COLUMN_DAYS), zone
+
+
+def _draw_lengths(
+    ax: Axes, place: np.ndarray, row: np.ndarray, zone: np.ndarray, size: float
 ) -> None:
-    """The windows of one world, each in its half of the year's row."""
-    held = window.isel(season=(window["length"] > 0).values)
-    start = style.on_axis(day_of_year(held["start"]), first_day)
-    ax.barh(held["season"].values + up, held["length"].values, left=start, height=0.4, **paint)
+    """One mark a year, stacked by the length of its spell."""
+    for each, marker in style.ZONE_MARKS.items():
+        chosen = zone == each
+        if chosen.any():
+            look: dict[str, Any] = {"mfc": style.ZONES[each], "mec": style.ZONE_WORDS[each]}
+            ms = size * style.ZONE_SIZES[each]
+            ax.plot(place[chosen], row[chosen] - 0.5, marker, ms=ms, mew=0.7, ls="", **look)
 
 
-_WORLDS: tuple[tuple[float, dict[str, Any]], ...] = (
-    (-0.21, {"color": style.LINE}),
-    (0.21, style.LACKING),
-)
-"""Where in a year's row what was, and what is only asked about, lie, and how they are painted."""
+def _lower(text: str) -> str:
+    return f"{text[0].lower()}{text[1:]}"

@@ -265,12 +265,15 @@ def _rows_of_chosen(report: GardenReport, asked: Row, best: Row) -> list[Row]:
 def _chosen(report: GardenReport, asked: Row, best: Row) -> Row:
     """A plan that stands at its own best date: judged on years left out, like all best dates."""
     swept = report.ahead.swept[asked.number]
-    inside = _is_within(asked.start, best.first, best.last)
+    first, last = best.first, best.last
+    if best.is_early:  # an early variety's dates; these are those of the plan's own
+        first, last = best_run_of(swept) or (asked.start, asked.start)
+    inside = _is_within(asked.start, first, last)
     return replace(
         asked,
         is_best=True,
-        first=best.first if inside else asked.start,
-        last=best.last if inside else asked.start,
+        first=first if inside else asked.start,
+        last=last if inside else asked.start,
         harvested=round(float(swept["elsewhere_harvested"])),
         known=round(float(swept["elsewhere_known"])),
         share=_number(swept["elsewhere_share"]),

@@ -663,7 +663,8 @@ def best_dates(swept: xr.Dataset) -> str:
         return say("no_best_dates")
     first, last = run
     dates = day_name(first) if first == last else span(first, last)
-    return say("best_dates", dates=dates, best=percent(float(swept["elsewhere_share"])))
+    date, best = day_name(float(swept["best_day"])), percent(float(swept["elsewhere_share"]))
+    return say("best_dates", dates=dates, date=date, best=best)
 
 
 def best_run_of(swept: xr.Dataset) -> tuple[int, int] | None:

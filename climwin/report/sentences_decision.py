@@ -907,10 +907,12 @@ def comfort_title(report: GardenReport) -> str:
     cold = weeks["years"].sel(state=["too cold", "too hot"]).sum("state") > 0.5 * weeks["known"]
     good, bad = int(most.sum()), int(cold.sum())
     be = "are" if is_plural(report.crop) else "is"
-    if not good:
+    if not good:  # many a crop does well where it seldom grows at its fastest
+        grow = "grow" if is_plural(report.crop) else "grows"
+        slow = len(weeks["week"]) - bad
         return (
-            f"No week is comfortable for {plural(report.crop)} here in most years; "
-            f"{sentences.weeks(bad)} {'is' if bad == 1 else 'are'} too cold or too hot"
+            f"In most years {plural(report.crop)} {grow} here in {sentences.weeks(slow)}, though "
+            "none is warm enough, or cool enough, for full growth"
         )
     return (
         f"In most years {plural(report.crop)} {be} comfortable here for {sentences.weeks(good)}; "

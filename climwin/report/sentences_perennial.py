@@ -88,8 +88,9 @@ def _bloom(report: GardenReport, units: Units) -> str:
         return ""
     last = report.freeze_odds.isel(threshold=0).sel(odds=0.5)["last_spring"]
     open_flower = perennial.bloom.buds[-1]
+    opens = "First flowers" if perennial.bloom.flowering_days else "Full bloom"
     text = (
-        f"Full bloom: {when}. Open flowers begin to die at "
+        f"{opens}: {when}. Open flowers begin to die at "
         f"{temperature(open_flower.tenth_killed_c, units, 1)}"
     )
     if np.isfinite(last):

@@ -356,6 +356,9 @@ def outlook_heading(ahead: xr.Dataset) -> str:
     if not now:
         return f"{crop}{begun}. By the growing model nothing shows yet on {on}."
     since = _in_prose(ahead["date_mid"].sel(event=now))
+    if ahead.attrs["sown"] and since == _in_prose(np.datetime64(ahead.attrs["sown"])):
+        # Garlic has no emergence: its first stage begins when it is planted.
+        return f"{crop}{begun}. Still in the first stage by the growing model: {now}."
     return f"{crop}{begun}. Latest stage by the growing model: {now}, reached on {since}."
 
 

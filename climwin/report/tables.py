@@ -230,7 +230,7 @@ _HEADS: dict[str, tuple[str, Say]] = {
     "shorter_share": ("Years too short", _share),
     "name": ("Record", _text),
     "mean": ("Mean ({unit})", _warmth),
-    "difference in degC": ("Less the first ({unit})", _gap),
+    "difference in degC": ("Warmer than the first ({unit})", _gap),
     "spread": ("Spread of that ({unit})", _gap),
     "freezes": ("Days a year with a frost", _whole),
     "error": ("Error on days left out ({unit})", _gap),

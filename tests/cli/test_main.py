@@ -2,6 +2,7 @@
 
 import html
 import re
+import struct
 import subprocess
 import sys
 
@@ -33,7 +34,9 @@ def test_demo_writes_the_page_and_prints_the_finding(at, capsys):
     first = next(line for line in out.splitlines() if not line.startswith("caution: "))
     assert first.startswith(f"{html.unescape(head)}. ".replace("\N{NO-BREAK SPACE}", " "))
     assert (at / "shared" / "pellbrook.html").stat().st_size > 50_000
-    assert (at / "shared" / "pellbrook.png").exists()
+    picture = (at / "shared" / "pellbrook.png").read_bytes()
+    width, height = struct.unpack(">II", picture[16:24])
+    assert (width, height > 1.5 * width) == (780, True)  # twice a phone's, which the README shows
 
 
 def test_page_of_ones_own_record_at_the_best_dates(at, capsys):

@@ -156,7 +156,8 @@ def test_dask_stays_lazy():
 def test_bands_say_what_they_are():
     bands = day_bands(weather()["tmax"], (25, 75), 5, method="hazen")
     assert bands["tmax"].attrs["units"] == "degC"
-    assert bands.attrs == {"half_width_days": 5, "quantile_method": "hazen"}
+    years = {"first_year": 1999, "last_year": 2002}
+    assert bands.attrs == {"half_width_days": 5, "quantile_method": "hazen"} | years
     assert bands["percentile"].values.tolist() == [25, 75]
 
 

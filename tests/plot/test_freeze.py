@@ -192,7 +192,7 @@ def _days(ax, kind):
 def test_every_freeze_every_suiting_and_every_missing_day_is_there(daily):
     crop = cw.crop("cauliflower")
     usable = usable_days(daily, cw.bearable_band(crop))
-    ax = figures.every_day(daily, usable, crop, first_day=182).axes[0]
+    ax = figures.every_day(daily, usable, crop, first_day=182).axes[1]
     tmin = daily["tmin"].sel(time="2001")
     wanted = {
         (2001, (i - 181) % 365)
@@ -218,13 +218,27 @@ def test_a_plan_s_dates_cross_the_years(daily):
     plan = cw.Plan(crop, "03-05", 6, "cold frame")
     usable, dates = usable_days(daily, cw.bearable_band(crop)), cw.plan_dates(plan, daily)
     figure = figures.every_day(daily, usable, crop, plan=plan, timetable=dates)
-    crossing = [each.get_xdata()[0] for each in figure.axes[0].lines if len(each.get_xdata()) == 2]
+    ax = figure.axes[1]
+    crossing = [each.get_xdata()[0] for each in ax.lines if len(each.get_xdata()) == 2]
     start = day_number("03-05") - 1
     harvests = cw.evaluate_plan(plan, daily)["harvest_begin"].dropna("season")
     middle = np.median(day_of_year(harvests.values))
     assert crossing == [start, start + 42, middle - 1]
     named = ["start 5 Mar", "set out 16 Apr", f"first harvest {day_name(middle)}"]
-    assert keys(figure.axes[0])[:3] == named
+    assert keys(ax)[:3] == named
+
+
+def test_shares_of_the_years_stand_above_by_week(daily):
+    crop = cw.crop("cauliflower")
+    usable = usable_days(daily, cw.bearable_band(crop))
+    figure = figures.every_day(daily, usable, crop)
+    suits, freezes = (patch.get_data() for patch in figure.axes[0].patches)
+    tmin = daily["tmin"].sel(time=daily["time"].dt.dayofyear <= 7)  # the first week of January
+    wanted = 100 * (tmin.dropna("time") <= 0.05).groupby("time.dayofyear").mean().mean()
+    assert freezes.values[0] == pytest.approx(float(wanted), abs=0.5)
+    assert suits.values[0] < 10 < 90 < suits.values[20]  # the end of May
+    assert suits.edges[-1] == 365
+    assert foot(figure).startswith("Pellbrook Mill, 1985\N{EN DASH}2024.")
 
 
 def test_the_title_counts_the_days_that_suit(daily):

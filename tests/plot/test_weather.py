@@ -10,7 +10,7 @@ from climwin.climate.rain import dry_spell_odds, dry_spells, week_sums
 from climwin.climate.soil import soil_temperature, warm_soil_dates
 from climwin.climate.windows import odds_shorter, usable_windows
 from climwin.core.provenance import warm_by
-from climwin.core.seasons import coldest_day, day_name
+from climwin.core.seasons import MONTH_STARTS, coldest_day, day_name
 from climwin.plot import weather as figures
 from climwin.report import sentences_climate
 
@@ -109,22 +109,36 @@ def test_where_heat_is_rare_the_title_says_so(daily):
 
 def test_the_crop_s_germination_limits_lie_over_the_soil(soil, crop):
     upper = figures.warm_soil(*soil, crop, units="F").axes[0]
-    least = line(upper, "at least 40 °F")
+    (least,) = [each for each in upper.lines if len(each.get_xdata()) == 2]
     np.testing.assert_allclose(least.get_ydata(), 4.4 * 1.8 + 32)
-    best = [patch for patch in upper.patches if patch.get_label() == "best: 45 to 85 °F"]
-    assert len(best) == 1
-    assert best[0].get_y() == pytest.approx(7.2 * 1.8 + 32)
-    assert best[0].get_height() == pytest.approx((29.4 - 7.2) * 1.8)
+    (best,) = upper.patches
+    assert best.get_y() == pytest.approx(7.2 * 1.8 + 32)
+    assert best.get_height() == pytest.approx((29.4 - 7.2) * 1.8)
     assert upper.get_ylabel() == "Soil (°F)"
-    assert "at most 100 °F" not in keys(upper)  # it never gets so hot
+    assert written(upper) == ["best: 45 to 85 °F", "at least 40 °F"]  # never too hot for it
+    heights = [text.xy[1] for text in upper.texts]
+    np.testing.assert_allclose(heights, [29.4 * 1.8 + 32, 4.4 * 1.8 + 32])
+
+
+def test_limits_beyond_the_soil_are_named_within_the_axes(daily):
+    tomato = cw.crop("tomato")
+    warm = soil_temperature(daily) * 0 + 15.0  # degC, all year
+    dates = warm_soil_dates(warm, tomato.germination.minimum_c, coldest_day(daily))
+    upper = figures.warm_soil(cw.day_bands(warm), dates, tomato).axes[0]
+    bottom, top = upper.get_ylim()
+    assert written(upper) == ["best: 16 to 29 °C", "at least 10 °C"]
+    assert all(bottom < text.xy[1] <= top for text in upper.texts)
 
 
 def test_each_year_s_warm_soil_date_stands_in_its_row(soil, crop):
     lower = figures.warm_soil(*soil, crop).axes[1]
     dates = soil[1]
     (dots,) = lower.lines
-    first = int(dates["first_day"])
-    np.testing.assert_array_equal(dots.get_xdata(), (dates["warm_soil_day"].values - first) % 365)
+    december = int(MONTH_STARTS[11]) + 1  # the axis begins with the month of the coldest day
+    assert december <= int(dates["first_day"]) <= 365
+    at = (dates["warm_soil_day"].values - december) % 365
+    np.testing.assert_array_equal(dots.get_xdata(), at)
+    assert lower.get_xlim() == (0, 182)  # the dates are early: it ends with May
     unknown = int((dates["warm_soil_status"] == "unknown").sum())
     assert written(lower).count("a gap in the record") == unknown > 0
 
@@ -145,7 +159,12 @@ def test_heat_is_summed_in_the_unit_asked_for(sums):
     ax = figures.heat_sums(sums, 5.0, need=1200, units="F").axes[0]
     wanted = 1.8 * sums["heat"].sel(percentile=50)
     np.testing.assert_allclose(line(ax, "a typical year").get_ydata(), wanted)
-    np.testing.assert_allclose(line(ax, "asked for: 2,160").get_ydata(), 2160)
+    asked, *dropped = ax.lines[1:]
+    np.testing.assert_allclose(asked.get_ydata(), 2160)
+    assert [list(each.get_ydata()) for each in dropped] == [[0, 2160]] * 2
+    on = [int(np.argmax(sums["heat"].sel(percentile=p).values >= 1200)) for p in (50, 10)]
+    assert [list(each.get_xdata()) for each in dropped] == [[day] * 2 for day in on]
+    assert written(ax) == ["asked for: 2,160", *(day_name(day + 1) for day in on)]
     assert ax.get_ylabel() == "Degree-days above 41 °F\nsince 1 Jan (°F d)"
 
 
@@ -183,6 +202,7 @@ def test_each_year_s_longest_dry_spell_is_a_bar(spells):
     assert {round(year): width for year, width in drawn.items()} == wanted
     assert len(bars(ax, "10 dry days or more")) == int(odds["dry"])
     assert [each.get_xdata()[0] for each in ax.lines] == [10]
+    assert written(ax)[-1].strip() == "10 days"
 
 
 def test_what_a_gap_leaves_open_reaches_the_most_it_could_be(spells):
@@ -207,12 +227,27 @@ def test_the_odds_of_a_dry_spell_are_the_title(spells):
 # --- scenarios ----------------------------------------------------------------------------
 
 
-def test_what_was_and_what_if_stand_side_by_side(worlds):
-    ax = figures.what_if(*worlds, 75, part="longest").axes[0]
-    for label, windows in zip(("observed", "what if it were 2 °C warmer"), worlds, strict=True):
-        length = windows["length"].sel(part="longest").values
-        assert [b.get_width() for b in bars(ax, label)] == length[length > 0].tolist()
-    assert keys(ax) == ["observed", "what if it were 2 °C warmer"]
+def test_each_known_year_is_a_mark_in_both_worlds(worlds):
+    axes = figures.what_if(*worlds, 90, part="longest").axes
+    names = ("As it was", "What if it were 2 °C warmer")
+    for ax, windows, name in zip(axes, worlds, names, strict=True):
+        *marks, need = ax.lines
+        assert set(need.get_xdata()) == {90}
+        drawn = np.concatenate([each.get_xdata() for each in marks])
+        found = odds_shorter(windows, 90).sel(part="longest")
+        short, known = int(found["shorter"]), int(found["known"])
+        assert len(drawn) == known
+        assert (drawn < 90).sum() == short > 0
+        length = windows["length"].sel(part="longest").dropna("season").values
+        # a column holds the spells of a week
+        assert np.abs(np.sort(drawn)[-3:] - np.sort(length)[-3:]).max() <= 3.5
+        assert ax.get_title(loc="left") == f"{name}: too short in {short} of {known} years"
+    assert axes[0].get_xlim() == axes[1].get_xlim()
+
+
+def test_marks_of_one_week_stand_above_each_other(worlds):
+    marks = figures._marks(worlds[0].sel(part="longest"), 75)
+    assert len({(place, row) for place, row in zip(*marks[:2], strict=True)}) == len(marks[0])
 
 
 def test_the_title_says_what_if_and_counts_both(worlds):
@@ -223,15 +258,7 @@ def test_the_title_says_what_if_and_counts_both(worlds):
         f"{int(would['shorter'])} of {int(would['known'])} years; it was in {int(was['shorter'])} "
         f"of {int(was['known'])}"
     )
-    assert foot(figure).startswith("The same years at another temperature: no forecast.")
-
-
-def test_a_year_unknown_in_both_worlds_is_told_once(worlds):
-    status = [w["status"].sel(part="longest").values for w in worlds]
-    same = (status[0] == status[1]) & (status[0] == "unknown")
-    alone = sum(((each == "unknown") & ~same).sum() for each in status)
-    told = written(figures.what_if(*worlds, 75, part="longest").axes[0])
-    assert told.count("a gap in the record") == same.sum() + alone > 0
+    assert "The same years at another temperature: no forecast." in foot(figure)
 
 
 def test_worlds_in_the_wrong_order_are_refused(worlds):
@@ -242,6 +269,30 @@ def test_worlds_in_the_wrong_order_are_refused(worlds):
 
 
 # --- all of them --------------------------------------------------------------------------
+
+
+def test_the_foot_names_place_and_years(daily, crop, soil, sums, hours, spells, worlds):
+    attrs = daily.attrs
+    for figure in (
+        figures.day_spread(cw.day_bands(daily["tmin"]), attrs=attrs),
+        figures.hot_hours(hours, attrs=attrs),
+        figures.warm_soil(*soil, crop, attrs=attrs),
+        figures.heat_sums(sums, 5.0, attrs=attrs),
+        figures.dry_years(*spells),
+        figures.what_if(*worlds, 75),
+    ):
+        assert foot(figure).startswith("Pellbrook Mill, 1985\N{EN DASH}2024. ")
+    unnamed = {key: value for key, value in attrs.items() if key != "station_name"}
+    bare = foot(figures.day_spread(cw.day_bands(daily["tmin"]), attrs=unnamed))
+    assert bare.startswith("1985\N{EN DASH}2024. Weather data")
+
+
+def test_hours_rise_without_stairs(hours):
+    drawn = line(figures.hot_hours(hours).axes[0], "a typical day").get_ydata()
+    middle = hours["hours"].sel(percentile=50).values
+    wanted = [np.mean([middle[(day + step) % 365] for step in range(-7, 8)]) for day in range(365)]
+    np.testing.assert_allclose(drawn, wanted, atol=1e-12)
+    assert np.abs(np.diff(drawn)).max() < np.abs(np.diff(middle)).max()
 
 
 def test_on_a_phone_all_can_be_read(daily, crop, soil, sums, hours, spells, worlds):

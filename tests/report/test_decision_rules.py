@@ -244,6 +244,15 @@ def test_a_date_nobody_asked_for_is_judged_on_the_years_left_out(monkeypatch):
     assert (chosen.first, chosen.last) == (160, 160)
 
 
+def test_the_dates_of_an_early_variety_are_not_lent_to_the_main_one(monkeypatch):
+    asked = row(start=160, share=0.99)
+    early = replace(BEST, first=120, last=200, is_early=True)
+    for run, wanted in (((155, 165), (155, 165)), (None, (160, 160))):
+        monkeypatch.setattr(choosing, "best_run_of", lambda _, run=run: run)
+        [chosen] = rows_of(monkeypatch, asked, early, chosen=160)
+        assert (chosen.first, chosen.last) == wanted
+
+
 def spans_of(*dates, crop=1.0, growth=0.8, expected=None):
     """Recommended dates: first, best and last day of each, and how large a crop."""
     first, best, last = np.array(dates).T

@@ -62,9 +62,16 @@ def test_that_no_winter_cost_a_harvest_is_said_where_none_did(lost, said):
         assert re.search(r"Neither winter nor frost cost a harvest in 39 years", text)
 
 
-@pytest.mark.parametrize(("last", "said"), [(117.0, True), (np.nan, False)])
-def test_full_bloom_is_told_beside_the_frost_that_kills_its_flowers(last, said):
-    crop = cw.crop("apple")
+@pytest.mark.parametrize(
+    ("name", "last", "said", "opens"),
+    [
+        ("apple", 117.0, True, "Full bloom"),
+        ("apple", np.nan, False, "Full bloom"),
+        ("strawberry", 117.0, True, "First flowers"),  # which open one after the other
+    ],
+)
+def test_bloom_is_told_beside_the_frost_that_kills_its_flowers(name, last, said, opens):
+    crop = cw.crop(name)
     bloom = xr.Dataset(
         {
             "begin_day": ("event", [120.0]),
@@ -79,7 +86,7 @@ def test_full_bloom_is_told_beside_the_frost_that_kills_its_flowers(last, said):
     )
     report = SimpleNamespace(crop=crop, timetables=[bloom], freeze_odds=freezes)
     text = words._bloom(report, "C")
-    assert text.startswith("Full bloom: 30 Apr (22 Apr to 11 May in 8 years out of 10)")
+    assert text.startswith(f"{opens}: 30 Apr (22 Apr to 11 May in 8 years out of 10)")
     dies = crop.perennial.bloom.buds[-1].tenth_killed_c
     assert f"begin to die at {dies:.1f} °C".replace("-", MINUS) in text
     assert ("in one year in two a freeze comes on 27 Apr or later" in text) is said

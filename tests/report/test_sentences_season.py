@@ -97,6 +97,10 @@ def test_a_standing_crop_is_told_by_its_stage_and_dates(pea):
     [
         ({"stage_now": ""}, "nothing shows yet on 14 May 2024"),
         ({"stage_now": "flowers"}, "Latest stage by the growing model: flowers, reached on 20 May"),
+        (
+            {"date_mid": ("event", np.array(["2024-04-10"], "datetime64[D]"))},  # the day it began
+            "10 April 2024. Still in the first stage by the growing model: flowers.",
+        ),
         ({"has_failed": True}, "By the growing model the crop has failed: killed by frost."),
     ],
 )

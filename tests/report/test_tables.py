@@ -70,7 +70,7 @@ def test_temperatures_and_their_differences_have_the_unit_in_the_head(units, wan
         }
     ).assign_coords(station=["Pass"])
     table = in_words(found, ["mean", "difference"], units=units)
-    assert list(table.columns) == [f"Mean (°{units})", f"Less the first (°{units})"]
+    assert list(table.columns) == [f"Mean (°{units})", f"Warmer than the first (°{units})"]
     assert cells(table) == [["Pass", *wanted]]
 
 
@@ -222,7 +222,7 @@ def test_less_the_first_is_a_difference_from_it():
         {"difference": ("station", [-1.0], {"units": "degC"})}, {"station": ["Pass"]}
     )
     [head] = in_words(found, ["difference"]).columns
-    assert head.startswith("Less the first")
+    assert head.startswith("Warmer than the first")
 
 
 @pytest.mark.parametrize(

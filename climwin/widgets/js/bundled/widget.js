@@ -1,6 +1,6 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources 9532a4392b1e87505d361fdb48c4653731aefa79e15fe464cb77e9f4df4a3a0c
-// text fa9d42e393055e86a5e7b8b4e60995b16bba718bf955fd16ca15013b701cca6a
+// sources 1e29cddbeb6e448f4ff394e769dad7416507db70c5d0f3037fd6d7bbdb998b81
+// text f34e230f311861e572d8c0b839d75f67ce7944702396f4627fa8e0328d5bf346
 // ../../core/wording.json
 var wording_default = {
   months: ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"],
@@ -83,7 +83,7 @@ var wording_default = {
     first_is_better: "The first is the better bet here.",
     second_is_better: "The second is the better bet here.",
     neither_is_better: "That is too close to call.",
-    best_dates: "{dates} (a harvest in {best} of the years that had no part in choosing them)",
+    best_dates: "{dates} (about {date}, a harvest in {best} of the years that had no part in choosing it)",
     no_best_dates: "none: no date gives a harvest"
   }
 };
@@ -1861,11 +1861,11 @@ function comparison(plan, other, pairs) {
   else if (pairs.high < 0) verdict = "second_is_better";
   return `${text} ${say(verdict)}`;
 }
-function bestDates({ bestDates: best, bestShare, shares }) {
+function bestDates({ bestDates: best, bestDate, bestShare, shares }) {
   if (!best || !shares.some((share) => share > 0)) return say("no_best_dates");
   const [first, last] = best.map(dayName);
   const dates = first === last ? first : say("span", { first, last });
-  return say("best_dates", { dates, best: percent(bestShare) });
+  return say("best_dates", { dates, date: dayName(bestDate), best: percent(bestShare) });
 }
 
 // src/plans_strip.js

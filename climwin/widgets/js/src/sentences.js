@@ -160,9 +160,9 @@ export function comparison(plan, other, pairs) {
 }
 
 /** Best start dates, with their odds in years that were not used to choose them. */
-export function bestDates({ bestDates: best, bestShare, shares }) {
+export function bestDates({ bestDates: best, bestDate, bestShare, shares }) {
   if (!best || !shares.some((share) => share > 0)) return say("no_best_dates");
   const [first, last] = best.map(dayName);
   const dates = first === last ? first : say("span", { first, last });
-  return say("best_dates", { dates, best: percent(bestShare) });
+  return say("best_dates", { dates, date: dayName(bestDate), best: percent(bestShare) });
 }
