@@ -271,11 +271,11 @@ def month_axis(ax: Axes, first_day: int, days: float = DAYS) -> None:
     figure: Any = ax.get_figure()
     every = 2 if figure.get_figwidth() < WIDE - 2 else 1
     edges = (MONTH_STARTS + 1 - first_day) % DAYS
-    ax.set_xlim(0, days)
     ax.set_xticks(np.append(edges, DAYS), [])
     order = [month for month in np.argsort(edges) if edges[month] < days][::every]
     middles = np.minimum(edges[order] + 15, DAYS - 8)
     ax.set_xticks(middles, [MONTHS[month] for month in order], minor=True)
+    ax.set_xlim(0, days)  # after the ticks, which would widen it
     ax.tick_params(axis="x", which="minor", length=0)
     ax.grid(axis="x", color=SPREAD, lw=0.6)
     ax.set_axisbelow(True)

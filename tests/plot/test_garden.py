@@ -163,6 +163,8 @@ def test_pairs_mean_and_interval_are_those_of_the_trial(trial, result):
     assert drawn["mean"] == pytest.approx([gaps.mean()])
     assert keys(ax) == ["a pair", "95 % interval", "mean"]
     assert ax.get_xlabel() == "weight (g): more or less than raised in a frame"
+    (zero,) = ax.texts
+    assert (zero.get_text(), zero.xy[0]) == ("no difference", 0)
 
 
 def test_the_title_tells_the_difference_and_the_foot_its_limits(trial, result):
