@@ -154,6 +154,21 @@ def test_a_calendar_of_some_crops_and_its_file(run, pellbrook, tmp_path):
     assert len(cells) == 1 + table.sizes["row"]
     assert {"crop", "first_day", "best_day", "last_day"} <= {*cells[0]}
     assert "calendar.csv" in lines
+    # The file has what the screen warns of.
+    assert any(line.startswith("# comment: It has grown warmer here") for line in written)
+
+
+@pytest.mark.parametrize(("ahead", "is_doubted"), [(1, False), (-1, True), (0, False), (300, True)])
+def test_dates_of_a_year_that_odds_are_not_for_are_cautioned(
+    capsys, tmp_path, monkeypatch, ahead, is_doubted
+):
+    monkeypatch.chdir(tmp_path)
+    year = dt.date.today().year + ahead
+    given = ("--crop", "pea", "--sow", "04-15", "--year", str(year))
+    assert main(["dates", str(sample()), *given]) == 0
+    told = "".join(capsys.readouterr())
+    said = f"These are dates of {year}. Odds are for the years to come; --year says which."
+    assert (said in " ".join(told.split())) is is_doubted
 
 
 def test_a_calendar_asks_for_the_odds_it_is_given(run, pellbrook):

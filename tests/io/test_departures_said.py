@@ -60,7 +60,7 @@ CAUSES = {
     "small range": r"in soil, in water or indoors, or one of the two.*air temperature outdoors",
     "range of years": r"(?i)one of the two .* a mean there, or of another hour of the day.*both",
     "wide range": r"(?i)one of the two columns may be in another unit, or of another place",
-    "few days": r"get the record of every day",
+    "few days": r"may have been colder or warmer than any .* get the record of every day",
     "same range": r"(?i)one of the two was derived from the other.*as it was measured",
     "out of step": r"two columns are out of step",
     "unrelated": r"(?i)(two places or two years: .* from|one column .* another place or year)",
@@ -599,6 +599,7 @@ def test_a_maximum_far_above_the_minimum_is_told_with_its_years():
     record = changed(lambda v: v + 15, ("tmax",), year=[2003, 2004])
     text = said(record, "wide range")
     assert text.startswith("In 2003 to 2004 the maximum lies 25.")
+    assert " above the minimum on a typical day" in text
 
 
 def test_a_record_of_one_day_a_week_is_told():

@@ -204,3 +204,26 @@ def test_an_error_about_units_names_the_key_of_the_clubs_file(monkeypatch):
 def test_gardens_meet_the_same_weather_in_the_years_that_all_have():
     text = pages._years_compared(page_of((1980, 2009), (1990, 2015)))
     assert "so that the gardens meet the same weather" in text
+
+
+@pytest.mark.parametrize(
+    ("other", "said"),
+    [
+        (row("Twin", 120.0, 100.0), "The mild spell for potatoes is as long in every garden"),
+        (HIGH, "Low has the longest mild spell for potatoes: 120 days in a typical year; High has"),
+    ],
+)
+def test_the_picture_of_gardens_is_headed_by_which_is_longest_or_that_none_is(
+    monkeypatch, other, said
+):
+    class HeadedError(Exception):
+        pass
+
+    def sheet(title, *_, **__):
+        raise HeadedError(title)
+
+    monkeypatch.setattr(pages.style, "sheet", sheet)
+    for each in (LOW, other):
+        each.report.freeze_dates = {"first_day": 1}
+    with pytest.raises(HeadedError, match=f"^{said}"):
+        pages._figure([LOW, other], narrow=False)
