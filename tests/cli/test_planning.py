@@ -45,6 +45,25 @@ def test_suits_ranks_the_crops(run, pellbrook):
         assert (", early varieties" in line) is (row["earliness"].item() == "early")
 
 
+@pytest.mark.parametrize(
+    ("given", "of_what", "advice"),
+    [
+        (
+            ("sowings", "--crop", "cauliflower", "--raise", "04-01"),
+            "for cauliflower",
+            ", or raise it under",
+        ),
+        (("calendar", "--crop", "runner bean"), "here", "."),
+    ],
+)
+def test_odds_that_no_start_date_reaches_are_reached_when_lowered(run, given, of_what, advice):
+    code, _, err = run(*given, "--odds", "1")
+    assert code == 1
+    told = " ".join(err.split())
+    assert f"No start date reaches the odds 1 {of_what}. Lower --odds{advice}" in told
+    assert run(*given, "--odds", "0.5")[0] == 0
+
+
 def test_sowings_under_fleece_begin_earlier(run, pellbrook):
     given = ("--crop", "pea", "--sow", "04-01", "--odds", "0.5")
     code, lines, _ = run("sowings", *given, "--fleece", "4")
@@ -196,7 +215,11 @@ def test_a_crop_is_explained_in_the_units_asked_for(capsys):
         ("sowings", ("--crop", "pear"), "it is not sown one after another"),
         ("calendar", ("--crop", "asparagus"), "Lower --odds"),
         ("dates", ("--crop", "pear", "--raise", "04-01"), "Leave --raise out"),
-        ("sowings", ("--crop", "radish"), "Say how it is started: --sow MM-DD"),
+        (
+            "sowings",
+            ("--crop", "radish"),
+            "--bought MM-DD, or --raise MM-DD with --weeks and --cover.",
+        ),
         (
             "sowings",
             ("--crop", "radish", "--sow", "04-01", "--every", "0"),

@@ -461,9 +461,9 @@ def test_what_makes_a_record_worthless_is_said_before_its_facts_and_the_rest_aft
 @pytest.mark.parametrize(
     ("accept", "neighbours", "adjusted", "said"),
     [
-        ((), ("a", "b"), "out.csv", "--adjusted needs the changes"),
-        ((1,), ("a",), "out.csv", "two neighbours or more"),
-        ((1,), ("a", "b"), None, "--accept needs a file"),
+        ((), ("a", "b"), "out.csv", "look at the list first, then add --accept and a number"),
+        ((1,), ("a",), "out.csv", "two neighbours or more give: add --neighbour for each"),
+        ((1,), ("a", "b"), None, "--accept needs a file to write: add --adjusted and its name"),
     ],
 )
 def test_what_an_adjustment_still_needs_is_what_is_lacking(accept, neighbours, adjusted, said):

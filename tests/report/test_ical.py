@@ -2,6 +2,7 @@
 
 import datetime as dt
 import re
+from dataclasses import replace
 
 import icalendar
 import numpy as np
@@ -152,8 +153,12 @@ def test_what_is_no_event_is_refused():
         Event(title="Sow", date_first=SOW.date_last, date_last=SOW.date_first)
     with pytest.raises(ValueError, match=r"needs a time zone.*datetime\.UTC"):
         to_ical([SOW], name="Pellbrook", stamp=dt.datetime(2027, 1, 31))
-    with pytest.raises(ValueError, match=r"given twice.*Sow row 2"):
+    with pytest.raises(ValueError, match=r"is given twice\. Tell them apart") as twice:
         to_ical([SOW, SOW], name="Pellbrook", stamp=STAMP)
+    # Titles such as it advises are told apart, and are of the same kind as those it refused.
+    titles = re.findall(r"'([^']+)'", str(twice.value).partition("such as")[2])
+    assert [title.partition(" ")[0] for title in titles] == ["Sow", "Sow"]
+    to_ical([replace(SOW, title=title) for title in titles], name="Pellbrook", stamp=STAMP)
 
 
 # --- from a dated plan --------------------------------------------------------------------
@@ -202,7 +207,7 @@ def test_a_stage_that_no_year_came_to_is_left_out():
 
 def test_a_plan_dated_for_several_places_is_refused():
     dated = plan_dates(Plan(crop("garlic"), "10-20"), placed(side_by_side(weather(1), weather(2))))
-    with pytest.raises(ValueError, match=r"one place, got dimensions .*Choose one"):
+    with pytest.raises(ValueError, match=r"one place, got dimensions .*Choose one station first"):
         plan_events(dated, 2027)
 
 
