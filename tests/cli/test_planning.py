@@ -207,6 +207,19 @@ def test_a_crop_is_explained_in_the_units_asked_for(capsys):
     assert listed.count("\n") == len(cool)
 
 
+def test_what_an_unknown_list_of_crops_is_answered_with_lists_crops(capsys):
+    assert main(["crops", "moonflowers"]) == 1
+    told = " ".join(capsys.readouterr().err.split())
+    families, seasons = re.search(r"Families: (.*?)\. Seasons: (.*?)\. `climwin", told).groups()
+    assert {*seasons.split(", ")} == {"cool", "warm"}
+    for name in (*families.split(", "), *seasons.split(", ")):
+        assert main(["crops", name]) == 0
+    assert told.endswith("`climwin crops` lists all.")
+    capsys.readouterr()
+    assert main(["crops"]) == 0
+    assert capsys.readouterr().out.count("\n") >= len(cw.crop_names())
+
+
 @pytest.mark.parametrize(
     ("name", "arguments", "told"),
     [

@@ -326,7 +326,10 @@ def test_refresh_fetches_again_and_leaves_the_old_file_beside(server, tmp_path):
     server.edits.clear()
     with pytest.raises(StationError, match="No year of station PLB01 is doubtful"):
         history.refresh_history("PLB01", where=tmp_path, retry_policy=BUSY)
-    with pytest.raises(ValueError, match=r"has no 1971 of station PLB01; it has 1998 to 2001"):
+    with pytest.raises(
+        ValueError,
+        match=r"has no 1971 of station PLB01; it has 1998 to 2001\. Fetch further years with c",
+    ):
         history.refresh_history("PLB01", [1971], where=tmp_path, retry_policy=BUSY)
     aside = history.refresh_history("PLB01", [1999], where=tmp_path, retry_policy=BUSY)
     assert aside.read_bytes() == old
