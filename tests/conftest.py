@@ -10,6 +10,11 @@ from pathlib import Path
 # Before NumPy is loaded: tests run in two processes, whose matrices are small.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
+# A run that was started in the background ignores Ctrl-C. Libraries that stop kernels restore
+# Python's own answer, which would look like a test that leaves something behind.
+if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
+    signal.signal(signal.SIGINT, signal.default_int_handler)
+
 import pytest
 import records
 from hypothesis import HealthCheck, settings
