@@ -154,7 +154,7 @@ def test_intervals_hold_where_days_follow_each_other(n, r):
     # At least 86 % for a 90 % interval, less two standard errors of a share of 150. A log cannot
     # exclude a weak bend, so that intervals of straight responses hold more often than they say.
     assert (held / trials > 0.86 - 0.05).all()
-    assert held.mean() / trials < 0.995
+    assert 0.84 < held.mean() / trials < 0.995
 
 
 @pytest.mark.parametrize(
@@ -195,7 +195,7 @@ def test_a_straight_answer_gets_no_bend():
         fit_cover(*answered(60, lambda x: 4 + 1.2 * x, 0.3, seed)).warmest.knee_c
         for seed in range(150)
     ]
-    assert sum(knee is not None for knee in bends) <= 18  # 7 % of straight ones, see COVERS.md
+    assert sum(knee is not None for knee in bends) <= 18  # 12 %: shown where likelier than none
     assert bend(Response(intercept_c=4.0, slope=1.2), "maximum") == ""
 
 
