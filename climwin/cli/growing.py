@@ -28,6 +28,16 @@ def crop_option() -> Any:
     )
 
 
+def need_option() -> Any:
+    """Days that a crop needs of a mild spell."""
+    return option(
+        "--need",
+        "days of mild weather the crop needs (worked out)",
+        convert=whole_number,
+        metavar="DAYS",
+    )
+
+
 def earliness(text: str) -> str | float:
     """The kind of variety, or the days on its packet."""
     kind = same_name(text, ("early", "main", "late"))

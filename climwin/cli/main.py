@@ -13,6 +13,7 @@ from contextlib import redirect_stderr, redirect_stdout
 from typing import Any, NamedTuple, NoReturn, TextIO
 
 from climwin.cli.batch import BatchOptions, batch
+from climwin.cli.climate import FreezesOptions, SpellsOptions, freezes, spells
 from climwin.cli.club import ClubOptions, club
 from climwin.cli.crops import CropsOptions, crops
 from climwin.cli.diary import DiaryOptions, diary
@@ -81,6 +82,10 @@ examples:
       stations nearby, the best first, and why
   climwin inspect record.csv --column tmin=Low
       what was read, what is missing, and which values were rejected and why
+  climwin freezes record.csv --on 05-10
+      dates of the last frosts and the first ones, by their odds; and the odds on 10 May
+  climwin spells record.csv --crop cauliflower
+      every year's mild spell, and in how many years it was shorter than the crop needs
   climwin hindcast record.csv
       had you asked years ago: the odds then, against what happened; takes 40 years or more
   climwin suits record.csv --season cool
@@ -122,6 +127,13 @@ COMMANDS = (
     Command("notebook", notebook, NotebookOptions, "run one of the notebooks for your own place"),
     Command(
         "inspect", inspect, InspectOptions, "see what is in a record, and what is wrong with it"
+    ),
+    Command("freezes", freezes, FreezesOptions, "see the odds of a freeze by date"),
+    Command(
+        "spells",
+        spells,
+        SpellsOptions,
+        "see how often a year's mild spell is too short for a crop",
     ),
     Command(
         "hindcast", hindcast, HindcastOptions, "check what the odds of earlier years were worth"
@@ -174,7 +186,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     """
     if isinstance(sys.stdout, io.TextIOWrapper):  # where letters are lacking, "?" and no error
         sys.stdout.reconfigure(errors="replace")
-    arguments = sys.argv[1:] if arguments is None else arguments
+    arguments = _with_negative_values(sys.argv[1:] if arguments is None else arguments)
     typed, unknown = parser().parse_known_args(arguments)
     command: Command = typed.command
     if unknown:
@@ -201,6 +213,20 @@ def main(arguments: Sequence[str] | None = None) -> int:
     else:
         return code or 0
     return 0
+
+
+def _with_negative_values(arguments: Sequence[str]) -> list[str]:
+    """The arguments, those below zero with a unit joined to their option: ``--warmer=-3F``.
+
+    argparse takes ``-3`` for a number, and ``-3F`` for an option.
+    """
+    joined: list[str] = []
+    for text in arguments:
+        if re.match(r"-\.?\d", text) and joined and re.fullmatch(r"--[\w-]+", joined[-1]):
+            joined[-1] += f"={text}"
+        else:
+            joined.append(text)
+    return joined
 
 
 def _shown_units(typed: argparse.Namespace) -> Units:

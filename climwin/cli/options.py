@@ -16,6 +16,7 @@ from typing import Any, TypeVar, cast
 from climwin.core.errors import InputError, Parameter
 from climwin.core.measures import (
     celsius_difference_of,
+    celsius_of,
     kilometres_of,
     metres_of,
     share_of,
@@ -251,6 +252,8 @@ warming = _measured(celsius_difference_of)
 """A difference of temperature, in degC or in degF with its unit. [degC]"""
 share = _measured(share_of)
 """Odds, from 0 to 1 or as a percentage."""
+temperature = _measured(celsius_of)
+"""A temperature, in degC or in degF with its unit. [degC]"""
 
 
 def units(text: str) -> Units:

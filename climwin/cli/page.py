@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
-from climwin.cli.growing import StartOptions, chosen_crop, chosen_plans
+from climwin.cli.growing import StartOptions, chosen_crop, chosen_plans, need_option
 from climwin.cli.notes import caution, progress
 from climwin.cli.options import (
     group,
@@ -18,7 +18,6 @@ from climwin.cli.options import (
     shown_units_option,
     switch,
     warming,
-    whole_number,
 )
 from climwin.cli.place import PeriodOptions, PlaceOptions, fetched, garden_at, garden_of_record
 from climwin.cli.reading import (
@@ -124,12 +123,7 @@ class PageOptions:
         parameter="by",
     )
     few_years: bool = few_years_option()
-    need_days: int | None = option(
-        "--need",
-        "days of mild weather the crop needs (worked out)",
-        convert=whole_number,
-        metavar="DAYS",
-    )
+    need_days: int | None = need_option()
     made: str | None = made_option()
     notebook: bool = switch("--notebook", "also write the page's notebook and record beside it")
     style: StyleOptions = group(StyleOptions)

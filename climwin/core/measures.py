@@ -73,6 +73,28 @@ def celsius_difference_of(size: str | float) -> float:
     return _in(_DIFFERENCES, size, "by", allowed)
 
 
+def celsius_of(temperature: str) -> float:
+    """Temperature in degC, from text with a unit: 28 may be a cool night or a hot day.
+
+    Raises
+    ------
+    ValueError
+        If it is no temperature, or has no unit.
+
+    Examples
+    --------
+    >>> celsius_of("28F"), celsius_of("-2 \N{DEGREE SIGN}C")
+    (-2.2222222222222223, -2.0)
+    """
+    found = _MEASURE.fullmatch(temperature)
+    unit = found[2].lower().removeprefix("deg").removeprefix("\N{DEGREE SIGN}") if found else ""
+    if found is None or unit not in ("c", "f"):
+        msg = f" takes a temperature with its unit, such as -2C or 28F; got {temperature!r}."
+        raise InputError(Parameter("threshold"), msg)
+    value = float(found[1])
+    return value if unit == "c" else (value - 32) / 1.8
+
+
 def share_of(odds: str | float) -> float:
     """Odds from 0 to 1, from such a number or a percentage.
 

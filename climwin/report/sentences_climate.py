@@ -12,7 +12,7 @@ from climwin.core.schema import TOLERANCE_C, Units, difference_from_celsius, fro
 from climwin.core.seasons import day_name
 from climwin.core.status import NONE
 from climwin.crops.model import Crop
-from climwin.report.sentences import band, percent, temperature, years
+from climwin.report.sentences import band, next_years, percent, temperature, years
 
 _NAMES = {
     "tmin": "daily minimum",
@@ -51,6 +51,23 @@ def freeze_dates_at(odds: xr.Dataset, threshold_c: float, units: Units) -> str:
     if not np.isnan(autumn):
         dates.append(f"in autumn before {day_name(autumn)}")
     return f"Nine years in ten have no night of {cold} {', and nine in ten none '.join(dates)}"
+
+
+def chance_on(chance: xr.Dataset, day: int) -> str:
+    """How likely a freeze still is from a day of spring on, or is by a day of autumn.
+
+    `chance` is from `freeze_chance`, at one threshold; the half of the year is the one in which a
+    freeze is likelier.
+    """
+    there = chance.sel(day_of_year=day)
+    is_spring = float(there["last_spring"]) >= float(there["first_autumn"])
+    half, when = (
+        ("last_spring", "or later in spring") if is_spring else ("first_autumn", "or earlier")
+    )
+    return (
+        f"On {day_name(day)} {when}: {percent(float(there[half]))}, likely in "
+        f"{next_years(there, f'{half}_')} of the next ten years."
+    )
 
 
 def freeze_trend(spring: xr.Dataset, autumn: xr.Dataset) -> str:

@@ -89,6 +89,24 @@ CALLS = {
             (("inspect", R, "--units", "Kelvin"), "takes C, or F"),
         ],
     ),
+    "freezes": (
+        ("freezes", R, "--on", "10 May", "--nights", "-2.2 °C"),
+        "on this day or later",
+        [
+            (("freezes", R, "--nights", "28"), "with its unit, such as -2C or 28F; got '28'"),
+            (("freezes", R, "--nights", "28C"), "Is its unit right?"),
+            (("freezes", R, "--on", "10/5"), "'10-05' (5 Oct) or '05-10' (10 May)"),
+        ],
+    ),
+    "spells": (
+        ("spells", R, "--crop", "Peas", "--need", "80"),
+        "long enough for peas",
+        [
+            (("spells", R, "--crop", "pee"), "Nearest: pea"),
+            (("spells", R, "--crop", "pea", "--need", "400"), "between 1 and 365, got 400"),
+            (("spells", R, "--crop", "pea", "--out", "x.png"), "takes a file that ends in .csv"),
+        ],
+    ),
     "hindcast": (
         ("hindcast", "whole.csv"),
         "hindcast.csv",

@@ -30,6 +30,8 @@ RIGHT = {
     "club": ("club.toml",),
     "notebook": ("sow_or_raise",),
     "inspect": (RECORD,),
+    "freezes": (RECORD,),
+    "spells": (RECORD, "--crop", "pea"),
     "hindcast": (RECORD,),
     "stations": ("--place", "46.1, 7.2"),
     "fetch": ("--place", "46.1, 7.2"),
@@ -102,6 +104,24 @@ WRONG = {
     },
     "club": STYLE | {"--made": ["today"], "--out": ["a-file/x.html", "."]},
     "notebook": {"--set": ["crop", "crop=pea", "weeks=six"], "--out": ["x.doc"]},
+    "freezes": READING
+    | PLACE
+    | CLIMATE
+    | SHOWN
+    | {
+        "--nights": ["cold", "28", "99C"],
+        "--on": ["02-30", "4/5"],
+        "--out": ["x.doc", "a-file/x.csv"],
+    },
+    "spells": READING
+    | PLACE
+    | START
+    | SHOWN
+    | {
+        "--need": ["400", "long"],
+        "--fleece": ["six", "999 --sow 04-01", "2"],
+        "--out": ["x.doc", "a-file/x.csv"],
+    },
     "hindcast": READING | PLACE | SHOWN | {"--out": ["x.doc", "a-file/x.csv"]},
     "inspect": READING
     | PLACE

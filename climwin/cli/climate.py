@@ -1,0 +1,212 @@
+"""A place's frosts by date, and the mild spell of each of its years beside a crop's need."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from climwin.cli.growing import StartOptions, chosen_crop, chosen_plans, need_option
+from climwin.cli.notes import caution, progress, say_caveats_of_odds
+from climwin.cli.options import group, option, shown_units_option, temperature
+from climwin.cli.place import PlaceOptions, garden_if_given, garden_of_record, located
+from climwin.cli.reading import (
+    ReadingOptions,
+    climate_option,
+    few_years_option,
+    in_chosen_climate,
+    read_record,
+    record_argument,
+)
+from climwin.cli.wording import about
+from climwin.cli.writing import check_outputs, force_option, save_picture
+from climwin.core.formatting import fixed, number
+from climwin.core.schema import Units
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+USUAL_NIGHTS_C = (0.0, -2.0)
+"""Nights counted unless others are asked for: a freeze, a hard one (common practice). [degC]"""
+
+WARMEST_NIGHT_C = 10.0
+"""Warmest night that may be counted: a warmer one is likely a slip of the unit. [degC]"""
+
+_CHANCES = (0.9, 0.5, 0.1)
+
+
+@dataclass(frozen=True)
+class FreezesOptions:
+    """A record, and the nights and dates whose odds are asked for."""
+
+    record: Path = record_argument()
+    reading: ReadingOptions = group(ReadingOptions)
+    place: PlaceOptions = group(PlaceOptions)
+    few_years: bool = few_years_option()
+    climate: str = climate_option()
+    shown_units: Units = shown_units_option()
+    nights: tuple[float, ...] = option(
+        "--nights",
+        "count nights of this temperature or colder, such as -2C or 28F; may be repeated (0C and "
+        "-2C)",
+        convert=temperature,
+        parameter="threshold",
+        metavar="TEMPERATURE",
+        repeated=True,
+    )
+    on: tuple[str, ...] = option(
+        "--on",
+        "also say how likely such a night still is from this day on in spring, or is by this day "
+        "in autumn; may be repeated",
+        metavar="MM-DD",
+        repeated=True,
+    )
+    out: Path | None = option(
+        "--out", ".csv file to write the table to, with a picture beside it", convert=Path
+    )
+    force: bool = force_option()
+
+
+@dataclass(frozen=True)
+class SpellsOptions:
+    """A record, a crop and its ways of growing."""
+
+    record: Path = record_argument()
+    reading: ReadingOptions = group(ReadingOptions)
+    place: PlaceOptions = group(PlaceOptions)
+    start: StartOptions = group(StartOptions)
+    need_days: int | None = need_option()
+    few_years: bool = few_years_option()
+    shown_units: Units = shown_units_option()
+    out: Path | None = option(
+        "--out", ".csv file to write the years to, with a picture beside it", convert=Path
+    )
+    force: bool = force_option()
+
+
+def freezes(options: FreezesOptions) -> None:
+    """Dates of the last frosts of spring and the first of autumn, by their odds."""
+    from climwin.climate.freeze import freeze_chance, freeze_dates, freeze_odds
+    from climwin.io.exports import to_csv
+    from climwin.plot.freeze import freeze_curve
+    from climwin.report.sentences_climate import chance_on, colder
+
+    picture = _check_files(options.out, [options.record], force=options.force)
+    days = [_day(text) for text in options.on]
+    nights = sorted({*(options.nights or USUAL_NIGHTS_C)}, reverse=True)
+    if nights[0] > WARMEST_NIGHT_C:
+        msg = (
+            f"--nights takes nights of up to {fixed(WARMEST_NIGHT_C)} degC (50 degF); got "
+            f"{number(nights[0], 1)} degC. Is its unit right?"
+        )
+        raise ValueError(msg)
+    daily = read_record(options.record, options.reading)
+    garden = garden_if_given(options.place, daily)
+    here = in_chosen_climate(located(daily, garden), options.climate, options.shown_units)
+    odds = freeze_odds(here, nights, method="smoothed")
+    chance = freeze_chance(freeze_dates(here, nights))
+    caveats = say_caveats_of_odds(
+        daily,
+        garden,
+        known=int(min(odds["last_spring_known"].min(), odds["first_autumn_known"].min())),
+        few_years=options.few_years,
+        units=options.shown_units,
+    )
+    for night in nights:
+        print(f"Nights of {colder(night, options.shown_units)}")
+        _print_freezes(odds.sel(threshold=night), options.shown_units)
+        for day in days:
+            print(f"  {chance_on(chance.sel(threshold=night), day)}")
+    caution(["Odds count past years; they are no forecast."])
+    if options.out is not None and picture is not None:
+        odds.attrs["comment"] = "\n".join(caveats)
+        with about("out", OSError):
+            to_csv(odds, options.out)
+            print(options.out)
+            save_picture(
+                freeze_curve(chance, odds, units=options.shown_units), picture, options.shown_units
+            )
+            print(picture)
+
+
+def _print_freezes(odds: xr.Dataset, units: Units) -> None:
+    """The dates of one kind of night, a line for each level of odds, and what they rest on."""
+    from climwin.report.sentences import freeze_note, frost_free_days
+    from climwin.report.tables import in_words
+
+    shown = odds.sel(odds=list(_CHANCES))
+    columns = ["last_spring", "first_autumn"]
+    if any(bool(shown[name].notnull().any()) for name in columns):
+        table = in_words(shown[columns], columns, units=units)
+        print("\n".join(f"  {line}" for line in table.to_string().splitlines()))
+    for line in (frost_free_days(odds), freeze_note(odds)):
+        print(f"  {line}")
+
+
+def spells(options: SpellsOptions) -> None:
+    """The mild spell of every year, beside the days that the crop needs."""
+    from climwin.io.exports import to_csv
+    from climwin.plot.summary import plot_summary
+    from climwin.report import sentences
+    from climwin.report.garden import garden_report
+    from climwin.report.spells import stands_through_winter
+    from climwin.report.tables import in_words
+
+    inputs = [options.record, Path(options.start.crop)]
+    picture = _check_files(options.out, inputs, force=options.force)
+    units = options.shown_units
+    crop = chosen_crop(options.start.crop)
+    plans = chosen_plans(crop, options.start)
+    daily = read_record(options.record, options.reading)
+    progress("growing it in every year")
+    report = garden_report(
+        garden_of_record(options.place, daily),
+        daily,
+        plans=plans,
+        crop=crop,
+        need_days=options.need_days,
+        few_years=options.few_years,
+    )
+    caveats = say_caveats_of_odds(
+        daily,
+        garden_if_given(options.place, daily),
+        known=int(report.shorter["known"]),
+        few_years=options.few_years,
+        units=units,
+    )
+    lines = [
+        f"{sentences.finding(report).removesuffix('.')}.",
+        sentences.need(report),
+        f"A mild spell is a run of days with a mean of {sentences.limits(report.band, units)}"
+        f"{sentences.after_freeze(crop, units)}.",
+    ]
+    if crop.is_perennial or not stands_through_winter(report):  # else no spell can be too short
+        lines += [sentences.average(report), sentences.how_sure(report)]
+    print("\n".join(lines))
+    print(in_words(report.window, ["start", "end", "length", "status"], units=units).to_string())
+    caution(["A spell that is long enough is not yet a harvest: `climwin page` counts harvests."])
+    if options.out is not None and picture is not None:
+        with about("out", OSError):
+            to_csv(report.window.assign_attrs(comment="\n".join(caveats)), options.out)
+            print(options.out)
+            save_picture(plot_summary(report, units=units), picture, units)
+            print(picture)
+
+
+def _check_files(out: Path | None, inputs: list[Path], *, force: bool) -> Path | None:
+    """Check the table's file and its picture's; give the picture's."""
+    if out is None:
+        return None
+    if out.suffix != ".csv":
+        msg = f"--out takes a file that ends in .csv, got {str(out)!r}."
+        raise ValueError(msg)
+    picture = out.with_suffix(".png")
+    check_outputs([out, picture], inputs=inputs, force=force)
+    return picture
+
+
+def _day(text: str) -> int:
+    from climwin.core.seasons import day_number
+
+    with about("on"):
+        return day_number(text)
