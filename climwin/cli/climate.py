@@ -1,4 +1,4 @@
-"""A place's frosts by date, and the mild spell of each of its years beside a crop's need."""
+"""A place's frosts by date, and its weeks and mild spells beside what a crop needs."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from climwin.cli.growing import StartOptions, chosen_crop, chosen_plans, need_option
+from climwin.cli.growing import StartOptions, chosen_crop, chosen_plans, crop_option, need_option
 from climwin.cli.notes import caution, progress, say_caveats_of_odds
 from climwin.cli.options import group, option, shown_units_option, temperature
 from climwin.cli.place import PlaceOptions, garden_if_given, garden_of_record, located
@@ -21,10 +21,13 @@ from climwin.cli.reading import (
 from climwin.cli.wording import about
 from climwin.cli.writing import check_outputs, force_option, save_picture
 from climwin.core.formatting import fixed, number
-from climwin.core.schema import Units
+from climwin.core.schema import Units, from_celsius
 
 if TYPE_CHECKING:
+    import pandas as pd
     import xarray as xr
+
+    from climwin.report.garden import GardenReport
 
 USUAL_NIGHTS_C = (0.0, -2.0)
 """Nights counted unless others are asked for: a freeze, a hard one (common practice). [degC]"""
@@ -33,6 +36,8 @@ WARMEST_NIGHT_C = 10.0
 """Warmest night that may be counted: a warmer one is likely a slip of the unit. [degC]"""
 
 _CHANCES = (0.9, 0.5, 0.1)
+_KINDS_OF_DAYS = {"Cold day": 10, "Typical": 50, "Warm day": 90}
+"""Percentiles of the daily mean."""
 
 
 @dataclass(frozen=True)
@@ -63,6 +68,23 @@ class FreezesOptions:
     )
     out: Path | None = option(
         "--out", ".csv file to write the table to, with a picture beside it", convert=Path
+    )
+    force: bool = force_option()
+
+
+@dataclass(frozen=True)
+class WeeksOptions:
+    """A record, and a crop whose limits are laid over its weeks."""
+
+    record: Path = record_argument()
+    reading: ReadingOptions = group(ReadingOptions)
+    place: PlaceOptions = group(PlaceOptions)
+    crop: str = crop_option()
+    few_years: bool = few_years_option()
+    climate: str = climate_option()
+    shown_units: Units = shown_units_option()
+    out: Path | None = option(
+        "--out", ".csv file to write the weeks to, with a picture beside it", convert=Path
     )
     force: bool = force_option()
 
@@ -131,16 +153,79 @@ def freezes(options: FreezesOptions) -> None:
 
 def _print_freezes(odds: xr.Dataset, units: Units) -> None:
     """The dates of one kind of night, a line for each level of odds, and what they rest on."""
+    import numpy as np
+
     from climwin.report.sentences import freeze_note, frost_free_days
     from climwin.report.tables import in_words
 
     shown = odds.sel(odds=list(_CHANCES))
     columns = ["last_spring", "first_autumn"]
-    if any(bool(shown[name].notnull().any()) for name in columns):
+    if any(bool(np.isfinite(shown[name]).any()) for name in columns):
         table = in_words(shown[columns], columns, units=units)
         print("\n".join(f"  {line}" for line in table.to_string().splitlines()))
     for line in (frost_free_days(odds), freeze_note(odds)):
         print(f"  {line}")
+
+
+def weeks(options: WeeksOptions) -> None:
+    """The spread of the daily means in each week, and how often it suits a crop."""
+    from climwin.io.exports import to_csv
+    from climwin.plot.comfort import plot_comfort
+    from climwin.report.garden import garden_report
+    from climwin.report.sentences import limits
+    from climwin.report.sentences_decision import comfort_title
+
+    picture = _check_files(options.out, [options.record, Path(options.crop)], force=options.force)
+    units = options.shown_units
+    crop = chosen_crop(options.crop)
+    daily = read_record(options.record, options.reading)
+    garden = garden_of_record(options.place, daily)
+    here = in_chosen_climate(located(daily, garden), options.climate, units)
+    report = garden_report(garden, here, crop=crop, few_years=options.few_years)
+    caveats = say_caveats_of_odds(
+        daily,
+        garden_if_given(options.place, daily),
+        known=int(report.comfort["known"].max()),
+        few_years=options.few_years,
+        units=units,
+    )
+    print(f"{comfort_title(report)}.")
+    print(
+        f"Comfortable is a week with a mean of {limits(report.comfortable, units)}; bearable, "
+        f"of {limits(report.band, units)}. A cold day is colder than nine in ten of its time of "
+        "year, a warm day warmer than nine in ten. The other columns count years."
+    )
+    print(_weeks_table(report, units).to_string())
+    if options.out is not None and picture is not None:
+        with about("out", OSError):
+            to_csv(report.comfort.assign_attrs(comment="\n".join(caveats)), options.out)
+            print(options.out)
+            save_picture(plot_comfort(report, units=units), picture, units)
+            print(picture)
+
+
+def _weeks_table(report: GardenReport, units: Units) -> pd.DataFrame:
+    """Each week's cold, typical and warm day, and in how many years it suited the crop."""
+    import pandas as pd
+
+    from climwin.climate.comfort import STATES
+    from climwin.core.seasons import day_name
+
+    years = report.comfort["years"]
+    first_days = 7 * (years["week"].values - 1) + 1
+    # The middle of a week stands for it.
+    means = report.bands["tmean"].sel(day_of_year=first_days + 3)
+    shown = {
+        f"{name} \N{DEGREE SIGN}{units}": [
+            number(float(from_celsius(value, units)))
+            for value in means.sel(percentile=percentile).values
+        ]
+        for name, percentile in _KINDS_OF_DAYS.items()
+    }
+    heads = dict(zip(STATES, ("Too cold", "Cool", "Comfortable", "Warm", "Too hot"), strict=True))
+    for state, head in heads.items():
+        shown[head] = [str(count) for count in years.sel(state=state).values]
+    return pd.DataFrame(shown, index=[f"from {day_name(day)}" for day in first_days.tolist()])
 
 
 def spells(options: SpellsOptions) -> None:

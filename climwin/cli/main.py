@@ -13,7 +13,7 @@ from contextlib import redirect_stderr, redirect_stdout
 from typing import Any, NamedTuple, NoReturn, TextIO
 
 from climwin.cli.batch import BatchOptions, batch
-from climwin.cli.climate import FreezesOptions, SpellsOptions, freezes, spells
+from climwin.cli.climate import FreezesOptions, SpellsOptions, WeeksOptions, freezes, spells, weeks
 from climwin.cli.club import ClubOptions, club
 from climwin.cli.crops import CropsOptions, crops
 from climwin.cli.diary import DiaryOptions, diary
@@ -84,6 +84,8 @@ examples:
       what was read, what is missing, and which values were rejected and why
   climwin freezes record.csv --on 05-10
       dates of the last frosts and the first ones, by their odds; and the odds on 10 May
+  climwin weeks record.csv --crop cauliflower
+      how warm each week of the year is, and in how many years it suits the crop
   climwin spells record.csv --crop cauliflower
       every year's mild spell, and in how many years it was shorter than the crop needs
   climwin hindcast record.csv
@@ -129,6 +131,9 @@ COMMANDS = (
         "inspect", inspect, InspectOptions, "see what is in a record, and what is wrong with it"
     ),
     Command("freezes", freezes, FreezesOptions, "see the odds of a freeze by date"),
+    Command(
+        "weeks", weeks, WeeksOptions, "see how warm each week is, and how often it suits a crop"
+    ),
     Command(
         "spells",
         spells,

@@ -79,6 +79,32 @@ def test_the_table_and_the_picture_are_written(run, tmp_path):
     assert (tmp_path / "frosts.png").stat().st_size > 10_000
 
 
+def test_each_week_has_its_spread_and_its_years(run, whole, tmp_path):
+    told = run("weeks", "--crop", "cauliflower", "--out", "weeks.csv")
+    rows = re.findall(r"^from (\d+\W\w+) +(.*)$", told, re.MULTILINE)
+    frame = pd.read_csv(whole, comment="#", parse_dates=["time"]).set_index("time")
+    # 29 February counts with the 28th.
+    later = frame.index.is_leap_year & (frame.index.day_of_year > 59)
+    mean = frame["tmean"].groupby([frame.index.year, frame.index.day_of_year - later]).mean()
+    day = mean.index.get_level_values(1)
+    limits = cw.bearable_band(cw.crop("cauliflower"))
+    assert len(rows) == 52
+    for first, row in rows:
+        *degrees, cold, cool, good, warm, hot = (
+            int(each.replace("\N{MINUS SIGN}", "-")) for each in row.split()
+        )
+        assert cold + cool + good + warm + hot == 40
+        near = abs((day - day_of(first) - 3 + 182) % 365 - 182) <= 7
+        for told_c, quantile in zip(degrees, (0.1, 0.5, 0.9), strict=True):
+            assert abs(told_c - mean[near].quantile(quantile)) < 0.6  # 29 February; rounding
+        last = 365 if first.startswith("24\N{NO-BREAK SPACE}Dec") else day_of(first) + 6
+        week = mean[(day >= day_of(first)) & (day <= last)]
+        of_years = week.groupby(level=0).mean()
+        assert cold == (of_years < limits.low_c).sum()
+        assert hot == (of_years > limits.high_c).sum()
+    assert (tmp_path / "weeks.png").stat().st_size > 10_000
+
+
 def test_every_year_stands_beside_the_need(run, whole):
     told = run("spells", "--crop", "cauliflower", "--need", "100", "--out", "years.csv")
     rows = re.findall(r"^(\d{4}) +\d+\W\w+ +\d+\W\w+ +(\d+) +yes", told, re.MULTILINE)

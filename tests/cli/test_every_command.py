@@ -98,6 +98,15 @@ CALLS = {
             (("freezes", R, "--on", "10/5"), "'10-05' (5 Oct) or '05-10' (10 May)"),
         ],
     ),
+    "weeks": (
+        ("weeks", R, "--crop", "peas"),
+        "peas are comfortable here for",
+        [
+            (("weeks", R), "Missing: --crop"),
+            (("weeks", R, "--crop", "pea", "--crop", "bean"), "is given twice"),
+            (("weeks", R, "--crop", "pea", "--out", R), "is a file that this command reads"),
+        ],
+    ),
     "spells": (
         ("spells", R, "--crop", "Peas", "--need", "80"),
         "long enough for peas",

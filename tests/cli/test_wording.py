@@ -31,6 +31,7 @@ RIGHT = {
     "notebook": ("sow_or_raise",),
     "inspect": (RECORD,),
     "freezes": (RECORD,),
+    "weeks": (RECORD, "--crop", "pea"),
     "spells": (RECORD, "--crop", "pea"),
     "hindcast": (RECORD,),
     "stations": ("--place", "46.1, 7.2"),
@@ -113,6 +114,11 @@ WRONG = {
         "--on": ["02-30", "4/5"],
         "--out": ["x.doc", "a-file/x.csv"],
     },
+    "weeks": READING
+    | PLACE
+    | CLIMATE
+    | SHOWN
+    | {"--crop": ["poe"], "--out": ["x.doc", "a-file/x.csv"]},
     "spells": READING
     | PLACE
     | START
