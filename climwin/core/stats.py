@@ -552,29 +552,46 @@ def _counted_worth(
     return share * years + 0.5, (1 - share) * years + 0.5, known
 
 
-def bandwidth(values: np.ndarray) -> float:
-    """Bandwidth of the kernel over a sample of days: Silverman's rule, at least half a day.
+def kernel_of(values: np.ndarray) -> tuple[np.ndarray, float]:
+    """Centres and width of a normal kernel that leaves a sample its spread.
 
     Parameters
     ----------
     values : ndarray, shape (n,)
-        Infinite values, of years without the event, are ignored. [day]
+        Infinite values, of years without the event, stay where they are. [day]
+
+    Returns
+    -------
+    centres : ndarray, shape (n,)
+        The values, drawn towards their mean. [day]
+    width : float
+        Standard deviation of the kernel, at least half a day. [day]
+
+    Notes
+    -----
+    The width is Silverman's [1]_. A kernel alone would add its own variance to that of the sample
+    and make rare dates too likely, so both are scaled to keep the variance as it was [2]_.
 
     References
     ----------
     .. [1] B. W. Silverman, "Density Estimation for Statistics and Data Analysis," Chapman and
        Hall, 1986, equation 3.31 (from memory).
+    .. [2] M. C. Jones, "On correcting for variance inflation in kernel density estimation,"
+       Computational Statistics and Data Analysis, vol. 11, pp. 3-15, 1991 (from memory).
     """
-    values = values[np.isfinite(values)]
-    if len(values) < 2:
-        return LEAST_BANDWIDTH
-    quarters = np.subtract(*np.percentile(values, [75, 25]))
-    spread = min(values.std(ddof=1), quarters / 1.34)
-    return max(LEAST_BANDWIDTH, 0.9 * spread * len(values) ** -0.2)
+    there = values[np.isfinite(values)]
+    spread = there.std(ddof=1) if len(there) > 1 else 0.0
+    if not spread:
+        return values, LEAST_BANDWIDTH
+    quarters = np.subtract(*np.percentile(there, [75, 25]))
+    width = 0.9 * min(spread, quarters / 1.34) * len(there) ** -0.2
+    scale = 1 / np.sqrt(1 + (width / spread) ** 2)
+    middle = there.mean()
+    return middle + (values - middle) * scale, max(LEAST_BANDWIDTH, width * scale)
 
 
 def kernel_share_above(values: np.ndarray, at: np.ndarray) -> np.ndarray:
-    """Share of a sample above some values, smoothed by a normal kernel.
+    """Share of a sample above some values, smoothed by the kernel of `kernel_of`.
 
     Parameters
     ----------
@@ -593,8 +610,9 @@ def kernel_share_above(values: np.ndarray, at: np.ndarray) -> np.ndarray:
 
     if not len(values):
         return np.full(np.shape(at), np.nan)
-    apart = values - np.asarray(at, float)[:, None]
-    return within_reach(ndtr(apart / bandwidth(values)).mean(axis=-1), len(values))
+    centres, width = kernel_of(values)
+    apart = centres - np.asarray(at, float)[:, None]
+    return within_reach(ndtr(apart / width).mean(axis=-1), len(values))
 
 
 def kernel_quantile(values: np.ndarray, share: np.ndarray) -> np.ndarray:
@@ -615,11 +633,11 @@ def kernel_quantile(values: np.ndarray, share: np.ndarray) -> np.ndarray:
     """
     from scipy.special import ndtr
 
-    there = values[np.isfinite(values)]
+    centres, width = kernel_of(values)
+    there = centres[np.isfinite(centres)]
     before, beyond = np.mean(values == -np.inf), np.mean(values == np.inf)
     if not len(there):
         return np.where(share > beyond, -np.inf, np.inf)
-    width = bandwidth(values)
     at = np.arange(there.min() - 5 * width, there.max() + 5 * width, 0.1)
     above = ndtr((there - at[:, None]) / width).mean(axis=-1) * (1 - before - beyond) + beyond
     value = np.interp(-share, -above, at)  # `above` falls, and np.interp needs it to rise

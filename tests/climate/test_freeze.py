@@ -6,6 +6,7 @@ import numpy as np
 import numpy.testing as npt
 import pytest
 import scipy.stats
+import smoothing
 import xarray as xr
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -649,12 +650,9 @@ def test_chance_is_near_the_share_of_years_and_never_0_or_1(place, event, sign, 
 def test_chance_by_a_plain_sum_over_the_years(champion):
     dates = freeze_dates(champion)
     day = dates["last_spring_day"].values
-    quarters = np.quantile(day, 0.75) - np.quantile(day, 0.25)
-    spread = min(np.std(day, ddof=1), quarters / 1.34)
-    width = 0.9 * spread * len(day) ** -0.2
     found = freeze_chance(dates)["last_spring"]
     for asked in (110, 120, 130):
-        plain = np.mean([scipy.stats.norm.sf(asked - 0.5, each, width) for each in day])
+        plain = smoothing.above(day, asked - 0.5)
         assert found.sel(day_of_year=asked).item() == pytest.approx(plain)
 
 

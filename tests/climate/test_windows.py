@@ -10,6 +10,7 @@ import pandas as pd
 import pytest
 import records
 import scipy.stats
+import smoothing
 import xarray as xr
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -614,13 +615,9 @@ def test_odds_of_a_window_too_short_by_a_plain_sum(champion):
     found = usable_windows(champion, band(7.2, 18.0)).sel(part="rise")
     lengths = found["length"].values
     assert np.isfinite(lengths).all()
-    there = lengths[lengths > 0]
-    quarters = np.quantile(there, 0.75) - np.quantile(there, 0.25)
-    width = 0.9 * min(np.std(there, ddof=1), quarters / 1.34) * len(there) ** -0.2
     need = 70
-    below = [scipy.stats.norm.cdf(need - 0.5, each, width) for each in there]
-    plain = (sum(below) + (lengths == 0).sum()) / len(lengths)
-    assert odds_shorter(found, need)["odds"].item() == pytest.approx(plain)
+    longer = smoothing.above(np.where(lengths > 0, lengths, -np.inf), need - 0.5)
+    assert odds_shorter(found, need)["odds"].item() == pytest.approx(1 - longer)
 
 
 @pytest.mark.parametrize("criterion", ["mean", "hours"])

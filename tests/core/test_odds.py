@@ -3,6 +3,7 @@
 import numpy as np
 import numpy.testing as npt
 import pytest
+import smoothing
 import xarray as xr
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -12,7 +13,7 @@ from climwin.core.odds import odds_of
 from climwin.core.stats import (
     COUNTED_YEAR,
     KINDS,
-    bandwidth,
+    kernel_of,
     kernel_quantile,
     kernel_share_above,
     next_interval,
@@ -97,36 +98,51 @@ def test_thirty_years_are_worth_what_the_hindcast_of_eleven_records_found():
 
 @given(DAYS, st.integers(0, 5), st.integers(0, 5), st.floats(40, 180))
 def test_the_share_above_is_a_plain_sum_of_normal_tails(days, none, ever, at):
-    sample = np.array([-np.inf] * none + days + [np.inf] * ever)
-    width = bandwidth(sample)
-    plain = (sum(scipy_stats.norm.sf(at, day, width) for day in days) + ever) / len(sample)
+    sample = [-np.inf] * none + days + [np.inf] * ever
     least = 0.5 / (len(sample) + 1)
-    expected = min(max(plain, least), 1 - least)
-    assert kernel_share_above(sample, np.array([at]))[0] == pytest.approx(expected, abs=1e-9)
+    expected = min(max(smoothing.above(sample, at), least), 1 - least)
+    found = kernel_share_above(np.array(sample), np.array([at]))
+    assert found[0] == pytest.approx(expected, abs=1e-9)
 
 
 @given(DAYS, st.integers(0, 5), st.integers(0, 5), st.floats(0.05, 0.95))
 @settings(max_examples=50)
 def test_a_quantile_turns_the_share_above_round(days, none, ever, share):
-    sample = np.array([-np.inf] * none + days + [np.inf] * ever)
-    at = kernel_quantile(sample, np.array([share]))[0]
+    sample = [-np.inf] * none + days + [np.inf] * ever
+    at = kernel_quantile(np.array(sample), np.array([share]))[0]
     if share <= ever / len(sample):
         assert at == np.inf
     elif share >= 1 - none / len(sample):
         assert at == -np.inf
     else:
-        width = bandwidth(sample)
-        tails = sum(scipy_stats.norm.sf(at, day, width) for day in days)
-        assert (tails + ever) / len(sample) == pytest.approx(share, abs=0.01)
+        assert smoothing.above(sample, at) == pytest.approx(share, abs=0.01)
+
+
+@given(DAYS)
+def test_the_kernel_leaves_a_sample_its_mean_and_variance(days):
+    centres, width = kernel_of(np.array(days))
+    assert centres.mean() == pytest.approx(np.mean(days))
+    # That of the days is between the one divided by n and the one divided by n - 1; half a day is
+    # the least width, whatever it adds.
+    together = centres.var() + (width**2 if width > 0.5 else 0.0)
+    assert together <= np.var(days, ddof=1) + 1e-9
+    if width > 0.5:
+        assert together >= np.var(days) - 1e-9
 
 
 def test_the_width_is_silvermans_and_at_least_half_a_day():
     sample = scipy_stats.norm(100, 10).rvs(50, random_state=1)
-    spread = min(np.std(sample, ddof=1), scipy_stats.iqr(sample) / 1.34)
-    assert bandwidth(sample) == pytest.approx(0.9 * spread * 50**-0.2)
-    assert bandwidth(np.append(sample, [np.inf, -np.inf])) == bandwidth(sample)
-    assert bandwidth(np.full(20, 100.0)) == 0.5
-    assert bandwidth(np.array([np.inf])) == 0.5
+    deviation = np.std(sample, ddof=1)
+    silverman = 0.9 * min(deviation, scipy_stats.iqr(sample) / 1.34) * 50**-0.2
+    _, width = kernel_of(sample)
+    assert width == pytest.approx(silverman / np.hypot(1, silverman / deviation))
+    centres, same = kernel_of(np.append(sample, [np.inf, -np.inf]))
+    assert same == width
+    assert centres[-2:].tolist() == [np.inf, -np.inf]
+    for alike in (np.full(20, 100.0), np.array([np.inf]), np.array([100.0, np.inf])):
+        centres, width = kernel_of(alike)
+        npt.assert_array_equal(centres, alike)
+        assert width == 0.5
 
 
 # --- how often the intervals hold ---------------------------------------------------------
@@ -150,10 +166,7 @@ def test_smoothed_odds_are_true_on_average_and_their_interval_holds(years, lag_o
     # Days with a spread of ten, so that half a day is little.
     sample = 10 * followed(years, lag_one)
     odds = np.array([kernel_share_above(each, 10 * at) for each in sample])
-    bias = abs(odds.mean(axis=0) - true)
-    assert bias.mean() < 0.02
-    # Of ten years, odds of one in ten are drawn up a little: none of ten is not never.
-    assert bias.max() < (0.035 if years == 10 else 0.022)
+    assert abs(odds.mean(axis=0) - true).max() < 0.02
     low, high = odds_interval(odds, np.array(float(years)))
     held = ((low <= true) & (true <= high)).mean()
     assert 0.86 <= held <= 0.965

@@ -65,7 +65,7 @@ PLAN = cw.Plan(cw.crop("lettuce"), "03-14")
 
 BEGIN, END = "<!-- simulation: begin -->", "<!-- simulation: end -->"
 KEPT, RESULTS = (Path(__file__).with_name(name) for name in ("simulated.json", "RESULTS.md"))
-TRUTH_RECORDS = {"climate": 60, "planning": 400}
+TRUTH_RECORDS = 400
 """Records of 40 years whose mean is the truth."""
 TREND_TRIALS = 3000
 """Series by which tests of a trend are counted: they are quick, tests of a break are not."""
@@ -208,9 +208,9 @@ CHOSEN_PLAN = cw.Plan(cw.crop("tomato"), "05-05")
 def truths(part: str, years: int = 40, records: int = 0) -> dict[str, Any]:
     """Long-run odds: means over many records without trend or gap, whose years are independent.
 
-    `records` is how many, by default those of `TRUTH_RECORDS`.
+    `records` is how many, by default `TRUTH_RECORDS`.
     """
-    records = records or TRUTH_RECORDS[part]
+    records = records or TRUTH_RECORDS
     rng = np.random.default_rng(2024)
     cell = Cell(years, 0.0, 0.0, 0.0)
     made = [weather(cell, rng) for _ in range(records)]
@@ -488,9 +488,8 @@ def write(kept: dict[str, Any]) -> None:
         "the cells of a number of years and a trend. With a trend the truth is the odds at the "
         "last year's level, and the library is asked for today's climate, which it tells from "
         f"{LEAST_LEVEL_YEARS} years on: shorter records are answered as they are, and miss by "
-        "that. The truth is the mean of 16,000 years for harvests and 2,400 for the rest, so it is "
-        "itself known within half a point and within one. Bias with its standard error, "
-        "and the share of 90 % intervals that held the truth, of how many. Bold: further from the "
+        "that. The truth is the mean of 16,000 years, so it is itself known within half a point. "
+        "Bias with its standard error, and the share of 90 % intervals that held the truth, of how many. Bold: further from the "
         "aim than chance explains, which is a bias of at most 2 points, 2 days or 0.02 degC a "
         "decade and a share of 0.86 to 0.95.\n\n"
         f"{table(kept)}\n\n### Each cell\n\n{cell_table(kept)}\n{_bands_text(kept)}"

@@ -1,5 +1,5 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources 1e29cddbeb6e448f4ff394e769dad7416507db70c5d0f3037fd6d7bbdb998b81
+// sources 9173649dc593261782973624d2bd143f36e1da1099be1c1ac5ed75afd2b3ad63
 // text 6c6399b58fcc7eb3f79e5fb64c36415abb2fceebc3cb1a680d72980fbd1fad51
 // src/elements.js
 var KEEP_KEYS = { "data-lm-suppress-shortcuts": "true" };

@@ -1,6 +1,6 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources 1e29cddbeb6e448f4ff394e769dad7416507db70c5d0f3037fd6d7bbdb998b81
-// text f34e230f311861e572d8c0b839d75f67ce7944702396f4627fa8e0328d5bf346
+// sources 9173649dc593261782973624d2bd143f36e1da1099be1c1ac5ed75afd2b3ad63
+// text e7686fffe4bee23bf40f7a467779530a586782dc7602b7be73d5ee77b4ebe2eb
 // ../../core/wording.json
 var wording_default = {
   months: ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"],
@@ -677,39 +677,40 @@ function linearQuantile(sorted, share) {
   const high = sorted[Math.min(index + 1, sorted.length - 1)];
   return sorted[index] + (high - sorted[index]) * (at - index);
 }
-function bandwidth(values) {
+function kernelOf(values) {
   const sorted = values.filter(isFinite).sort((a, b) => a - b);
   const n = sorted.length;
-  if (n < 2) return 0.5;
-  const mean = sorted.reduce((sum, each) => sum + each, 0) / n;
-  const variance = sorted.reduce((sum, each) => sum + (each - mean) ** 2, 0) / (n - 1);
+  const middle = n ? meanOf(sorted) : NaN;
+  const variance = sorted.reduce((sum, each) => sum + (each - middle) ** 2, 0) / (n - 1);
+  if (n < 2 || !variance) return { centres: values, width: 0.5 };
   const quarters = linearQuantile(sorted, 0.75) - linearQuantile(sorted, 0.25);
-  return Math.max(0.5, 0.9 * Math.min(Math.sqrt(variance), quarters / 1.34) * n ** -0.2);
+  const width = 0.9 * Math.min(Math.sqrt(variance), quarters / 1.34) * n ** -0.2;
+  const scale = 1 / Math.sqrt(1 + width ** 2 / variance);
+  return {
+    centres: values.map((each) => middle + (each - middle) * scale),
+    width: Math.max(0.5, width * scale)
+  };
 }
 var kernelShareAbove = (values, at) => kernelSharesAbove(values, [at])[0];
 function kernelSharesAbove(values, ats) {
   const n = values.length;
   if (!n) return ats.map(() => NaN);
-  const width = bandwidth(values);
+  const { centres, width } = kernelOf(values);
   const least = 0.5 / (n + 1);
-  const below = /* @__PURE__ */ new Map();
-  const belowOf = (apart) => {
-    if (!below.has(apart)) below.set(apart, normalBelow(apart / width));
-    return below.get(apart);
-  };
+  const below = (z) => Math.abs(z) < 8 ? normalBelow(z) : Number(z > 0);
   return ats.map((at) => {
-    const sum = values.reduce((total, each) => total + belowOf(each - at), 0);
+    const sum = centres.reduce((total, each) => total + below((each - at) / width), 0);
     return Math.min(Math.max(sum / n, least), 1 - least);
   });
 }
 function kernelQuantile(values, share) {
-  const there = values.filter(isFinite);
   const n = values.length;
   const before = values.filter((each) => each === -Infinity).length / n;
   const beyond = values.filter((each) => each === Infinity).length / n;
   if (share <= beyond) return Infinity;
   if (share >= 1 - before) return -Infinity;
-  const width = bandwidth(values);
+  const { centres, width } = kernelOf(values);
+  const there = centres.filter(isFinite);
   const first = Math.min(...there) - 5 * width;
   const steps = Math.ceil((Math.max(...there) + 5 * width - first) / 0.1);
   const above = (i) => {

@@ -206,15 +206,23 @@ function linearQuantile(sorted, share) {
   return sorted[index] + (high - sorted[index]) * (at - index);
 }
 
-/** Width of the normal kernel over a sample of days; endless ones are left out. */
-export function bandwidth(values) {
+/**
+ * The normal kernel over a sample of days: its `width`, and the sample drawn towards its mean so that
+ * the kernel does not widen it. Endless days are left out of both and stay where they are.
+ */
+function kernelOf(values) {
   const sorted = values.filter(isFinite).sort((a, b) => a - b);
   const n = sorted.length;
-  if (n < 2) return 0.5;
-  const mean = sorted.reduce((sum, each) => sum + each, 0) / n;
-  const variance = sorted.reduce((sum, each) => sum + (each - mean) ** 2, 0) / (n - 1);
+  const middle = n ? meanOf(sorted) : NaN;
+  const variance = sorted.reduce((sum, each) => sum + (each - middle) ** 2, 0) / (n - 1);
+  if (n < 2 || !variance) return { centres: values, width: 0.5 };
   const quarters = linearQuantile(sorted, 0.75) - linearQuantile(sorted, 0.25);
-  return Math.max(0.5, 0.9 * Math.min(Math.sqrt(variance), quarters / 1.34) * n ** -0.2);
+  const width = 0.9 * Math.min(Math.sqrt(variance), quarters / 1.34) * n ** -0.2;
+  const scale = 1 / Math.sqrt(1 + width ** 2 / variance);
+  return {
+    centres: values.map((each) => middle + (each - middle) * scale),
+    width: Math.max(0.5, width * scale),
+  };
 }
 
 /** Share of a sample above a value, each member spread out by the kernel; never 0 or 1. */
@@ -224,29 +232,25 @@ export const kernelShareAbove = (values, at) => kernelSharesAbove(values, [at])[
 export function kernelSharesAbove(values, ats) {
   const n = values.length;
   if (!n) return ats.map(() => NaN);
-  const width = bandwidth(values);
+  const { centres, width } = kernelOf(values);
   const least = 0.5 / (n + 1);
-  // Dates are whole days: the same few hundred distances come again and again.
-  const below = new Map();
-  const belowOf = (apart) => {
-    if (!below.has(apart)) below.set(apart, normalBelow(apart / width));
-    return below.get(apart);
-  };
+  // Most days are so far from most dates that there is nothing to work out.
+  const below = (z) => (Math.abs(z) < 8 ? normalBelow(z) : Number(z > 0));
   return ats.map((at) => {
-    const sum = values.reduce((total, each) => total + belowOf(each - at), 0);
+    const sum = centres.reduce((total, each) => total + below((each - at) / width), 0);
     return Math.min(Math.max(sum / n, least), 1 - least);
   });
 }
 
 /** Value that a share of the smoothed sample lies above; endless where years without it decide. */
 export function kernelQuantile(values, share) {
-  const there = values.filter(isFinite);
   const n = values.length;
   const before = values.filter((each) => each === -Infinity).length / n;
   const beyond = values.filter((each) => each === Infinity).length / n;
   if (share <= beyond) return Infinity;
   if (share >= 1 - before) return -Infinity;
-  const width = bandwidth(values);
+  const { centres, width } = kernelOf(values);
+  const there = centres.filter(isFinite);
   const first = Math.min(...there) - 5 * width;
   const steps = Math.ceil((Math.max(...there) + 5 * width - first) / 0.1);
   const above = (i) => {

@@ -248,6 +248,24 @@ test("smoothed odds are never 0 or 1, and a quantile turns them round", () => {
   assert.equal(kernelQuantile(days, 0.9), -Infinity);
 });
 
+test("smoothing leaves days that are normal their spread", () => {
+  // Days whose shares are those of a normal distribution of mean 100 and deviation 10.
+  const quantile = (share) => {
+    let [low, high] = [-5, 5];
+    while (high - low > 1e-9) {
+      const middle = (low + high) / 2;
+      if (normalBelow(middle) < share) low = middle;
+      else high = middle;
+    }
+    return low;
+  };
+  const days = Array.from({ length: 199 }, (_, i) => 100 + 10 * quantile((i + 0.5) / 199));
+  for (const at of [85, 100, 110, 118]) {
+    const share = 1 - normalBelow((at - 100) / 10);
+    assert.ok(Math.abs(kernelShareAbove(days, at) - share) < 0.003);
+  }
+});
+
 test("the interval of a difference changes sign with the order of the plans", () => {
   const one = pairedInterval(7, 2, 30, Z);
   const other = pairedInterval(2, 7, 30, Z);
@@ -274,7 +292,15 @@ test("the last spring and the first autumn freeze, none, and a gap", () => {
 
 test("the date of a level is a quantile of the years, those without a freeze included", () => {
   const dates = [100, 110, 120, NaN].map((spring) => ({ spring, autumn: null }));
-  assert.ok(Math.abs(freezeDay(dates, "spring", 0.5) - 105) < 0.1);
+  // The deviation of the three dates is 10, and their quarters are 10 apart. Two years of four have
+  // their last freeze after this day, so the three normal curves add up to two there.
+  const width = 0.9 * (10 / 1.34) * 3 ** -0.2;
+  const scale = 1 / Math.hypot(1, width / 10);
+  const day = freezeDay(dates, "spring", 0.5);
+  const later = [-10, 0, 10].map((each) =>
+    normalBelow((110 + each * scale - day) / (width * scale)),
+  );
+  assert.ok(Math.abs(later[0] + later[1] + later[2] - 2) < 0.001);
   assert.ok(Number.isNaN(freezeDay(dates, "spring", 0.99)));
   assert.ok(Number.isNaN(freezeDay(dates, "autumn", 0.5)));
 });
