@@ -17,7 +17,7 @@ from climwin.climate.imputation import DRAWS, LEAST_MEASURED, NEARBY, covered_da
 from climwin.climate.level import in_climate
 from climwin.climate.resolution import slack, steps
 from climwin.core.dependence import effective_years, quantile_interval, share_ends
-from climwin.core.draws import Counted, count_over_draws
+from climwin.core.draws import Counted, count_over_draws, of_each_draw
 from climwin.core.errors import InputError, Parameter
 from climwin.core.odds import odds_of, prefixed
 from climwin.core.provenance import climate_of, level_error_of, provenance
@@ -584,8 +584,10 @@ class _Event(NamedTuple):
                 return missing, missing, missing
             fractions = 1 - levels if self.later else levels
             worth = self.worth(drawn, fractions, level_error)
-            ends = [quantile_interval(each, worth, fractions) for each in samples]
-            low, high = (self.middle(np.array(end)) for end in zip(*ends, strict=True))
+            ends = of_each_draw(
+                lambda sample: np.array(quantile_interval(sample, worth, fractions)), samples
+            )
+            low, high = (self.middle(ends[:, end]) for end in (0, 1))
             return self.middle(self.quantiles(samples, levels)), low, high
 
         return kernel
@@ -601,7 +603,7 @@ class _Event(NamedTuple):
             shares = levels if self.later else 1 - levels
             least, most = share_ends(1 - shares, self.worth(drawn, shares, level_error))
             asked = np.stack([shares, 1 - least, 1 - most])
-            by_draw = np.array([kernel_quantile(each, asked) for each in samples])
+            by_draw = of_each_draw(lambda sample: kernel_quantile(sample, asked), samples)
             middle, low, high = (self.middle(by_draw[:, row]) for row in range(3))
             return middle, low, high
 
@@ -717,10 +719,9 @@ def _chance_kernel(event: _Event) -> Callable[..., tuple[np.ndarray, ...]]:
         day = start + np.arange(DAYS)
         # The day itself counts, so spring is evaluated half a day before it, autumn half a day
         # after.
-        if event.later:
-            chance = np.mean([kernel_share_above(each, day - 0.5) for each in samples], axis=0)
-        else:
-            chance = 1 - np.mean([kernel_share_above(each, day + 0.5) for each in samples], axis=0)
+        at = day - 0.5 if event.later else day + 0.5
+        chance = of_each_draw(lambda sample: kernel_share_above(sample, at), samples).mean(axis=0)
+        chance = chance if event.later else 1 - chance
         counted = event.counted(drawn, day)
         results = (chance, counted.share * counted.years, counted.years, counted.worth)
         turn = (start - 1) % DAYS  # from the season's order to the year's
