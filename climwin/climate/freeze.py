@@ -34,13 +34,12 @@ from climwin.core.schema import apply, check_choice, variable
 from climwin.core.seasons import (
     DAYS,
     by_year,
-    coldest_day,
     cut_seasons,
+    extreme_days,
     keep_inside,
     offset,
     season_dates,
     seen_range,
-    warmest_day,
 )
 from climwin.core.stats import (
     LEVEL,
@@ -134,7 +133,7 @@ def freeze_dates(
     """
     daily = in_climate(daily, climate)
     grids = temperature_grids(daily)
-    first, warmest = coldest_day(daily), warmest_day(daily)
+    first, warmest = extreme_days(grids["tmin"])
     thresholds = np.ravel(threshold).astype(float)
     by_season = ["threshold", "season"]
     results = apply(
@@ -524,8 +523,7 @@ def _resampled_odds(daily: xr.Dataset, dates: xr.Dataset, levels: Sequence[float
     results = apply(
         _simulated_odds(np.asarray(levels), list(grids)),
         threshold,
-        coldest_day(daily),
-        warmest_day(daily),
+        *extreme_days(grids["tmin"]),
         steps(grids["tmin"]),
         *grids.values(),
         core=[[], [], [], ["year"], *([["year", "day_of_year"]] * len(grids))],
