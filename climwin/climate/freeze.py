@@ -6,18 +6,26 @@ place's smoothed year to the warmest, autumn from there to the coldest again.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from typing import NamedTuple
 
 import numpy as np
 import xarray as xr
 
 from climwin.climate.adjust import TEMPERATURES
-from climwin.climate.imputation import DRAWS, LEAST_MEASURED, NEARBY, covered_days, drawn_grids
+from climwin.climate.imputation import (
+    DRAWS,
+    LEAST_MEASURED,
+    NEARBY,
+    GapsOfGrids,
+    covered_days,
+    drawn_gaps,
+    drawn_grids,
+)
 from climwin.climate.level import in_climate
 from climwin.climate.resolution import slack, steps
 from climwin.core.dependence import effective_years, quantile_interval, share_ends
-from climwin.core.draws import Counted, count_over_draws
+from climwin.core.draws import Counted, count_over_draws, of_each_draw
 from climwin.core.errors import InputError, Parameter
 from climwin.core.odds import odds_of, prefixed
 from climwin.core.provenance import climate_of, level_error_of, provenance
@@ -26,13 +34,12 @@ from climwin.core.schema import apply, check_choice, variable
 from climwin.core.seasons import (
     DAYS,
     by_year,
-    coldest_day,
     cut_seasons,
+    extreme_days,
     keep_inside,
     offset,
     season_dates,
     seen_range,
-    warmest_day,
 )
 from climwin.core.stats import (
     LEVEL,
@@ -126,7 +133,7 @@ def freeze_dates(
     """
     daily = in_climate(daily, climate)
     grids = temperature_grids(daily)
-    first, warmest = coldest_day(daily), warmest_day(daily)
+    first, warmest = extreme_days(grids["tmin"])
     thresholds = np.ravel(threshold).astype(float)
     by_season = ["threshold", "season"]
     results = apply(
@@ -165,10 +172,14 @@ def _dates_kernel(
 
     def freezes(
         season: np.ndarray, lowest: np.ndarray, limits: np.ndarray, midsummer: int
-    ) -> tuple[_Freezes, ...]:
+    ) -> tuple[_Freezes, _Freezes]:
         """Freezes that certainly occurred, and those that could have occurred."""
-        could_be = np.where(np.isnan(season), lowest, season)
-        return tuple(_freezes_around(values <= limits, midsummer) for values in (season, could_be))
+        sure = _freezes_around(season <= limits, midsummer)
+        missing = np.isnan(season)
+        if not missing.any():
+            return sure, sure
+        could_be = np.where(missing, lowest, season)
+        return sure, _freezes_around(could_be <= limits, midsummer)
 
     def kernel(
         first_day: int, warmest: int, step: np.ndarray, *grids: np.ndarray
@@ -184,24 +195,80 @@ def _dates_kernel(
             np.repeat(_endless(days, code, end)[..., None], DRAWS, axis=-1)
             for days, code, end in zip(sure, codes, _ENDS, strict=True)
         ]
-        is_open = np.any([(code == UNKNOWN_CODE).any(axis=0) for code in codes], axis=0)
         of_station = dict(zip(names, grids, strict=True))
         covered = np.where(covered_days(of_station, "tmin"), 1.0, np.nan)
-        is_open &= (~np.isnan(cut_seasons(covered, first_day))).mean(-1) >= LEAST_MEASURED
-        if with_draws and is_open.any():
-            minima = drawn_grids(of_station)["tmin"]
-            for number, draw in enumerate(minima):
-                of_draw = cut_seasons(draw, first_day)[is_open]
-                events = freezes(of_draw, lowest, limits[:, is_open], midsummer)
-                for side, (known, may_be) in enumerate(zip(*events, strict=True)):
-                    days = _endless(known, _code(known, may_be), _ENDS[side])
-                    # A draw may be colder than anything observed; it must not change known dates.
-                    hidden = codes[side][:, is_open] == UNKNOWN_CODE
-                    settled = drawn[side][:, is_open, number]
-                    drawn[side][:, is_open, number] = np.where(hidden, days, settled)
+        can_be_drawn = (~np.isnan(cut_seasons(covered, first_day))).mean(-1) >= LEAST_MEASURED
+        hidden = [(code == UNKNOWN_CODE) & can_be_drawn for code in codes]
+        if with_draws and np.any(hidden):
+            left, days = _drawn_days(season, drawn_gaps(of_station), first_day)
+            undrawn = freezes(left, lowest, limits, midsummer)
+            for side, found in enumerate(_drawn_freezes(days, undrawn, limits, midsummer)):
+                # A draw may be colder than anything observed; it must not change known dates.
+                drawn[side] = np.where(hidden[side][..., None], found, drawn[side])
         return *sure, *codes, *drawn
 
     return kernel
+
+
+class _DrawnDays(NamedTuple):
+    """Days of seasons that are drawn, in order of season and day; arrays of shape (drawn days,)."""
+
+    season: np.ndarray
+    day: np.ndarray
+    minimum: np.ndarray
+    """Shape (draws, drawn days). [degC]"""
+
+
+def _drawn_days(
+    season: np.ndarray, gaps: GapsOfGrids, first_day: int
+) -> tuple[np.ndarray, _DrawnDays]:
+    """Seasons whose drawn days are too warm to freeze, and what these days are in each draw.
+
+    A day that cannot be drawn stays missing.
+    """
+    number, day = np.divmod(gaps.place - int(offset(first_day)), DAYS)
+    minima = gaps.values["tmin"]
+    is_drawn = (number >= 0) & (number < len(season)) & ~np.isnan(minima).any(axis=0)
+    days = _DrawnDays(number[is_drawn], day[is_drawn], minima[:, is_drawn])
+    left = season.copy()
+    left[days.season, days.day] = np.inf
+    return left, days
+
+
+def _drawn_freezes(
+    days: _DrawnDays, undrawn: tuple[_Freezes, _Freezes], limits: np.ndarray, midsummer: int
+) -> Iterator[np.ndarray]:
+    """Freezes of spring and of autumn in each draw, shape (thresholds, seasons, draws).
+
+    The days that are not drawn are the same in each draw, so the nearest freeze to midsummer is
+    either theirs or that of a drawn day. Infinite if there was none, NaN if a day that cannot be
+    drawn hides it.
+
+    Parameters
+    ----------
+    days : _DrawnDays
+    undrawn : tuple of _Freezes
+        Freezes of the other days, at the fewest and at the most; shape (thresholds, seasons).
+    limits : ndarray, shape (thresholds, seasons, 365)
+        See `season_limits`. [degC]
+    midsummer : int
+    """
+    frozen = days.minimum <= limits[:, None, days.season, days.day]
+    in_spring = days.day < midsummer
+    sides = ((in_spring, np.maximum), (~in_spring, np.minimum))
+    for side, (here, nearest) in enumerate(sides):
+        end = _ENDS[side]
+        of_drawn = np.full((*frozen.shape[:2], limits.shape[1]), end)
+        first = np.flatnonzero(np.diff(days.season[here], prepend=-1))  # of each season
+        if len(first):
+            day = np.where(frozen[..., here], days.day[here], end)
+            of_drawn[..., days.season[here][first]] = nearest.reduceat(day, first, axis=-1)
+        of_drawn = np.moveaxis(of_drawn, 1, -1)
+        fewest, most = (
+            nearest(np.where(np.isnan(each[side]), end, each[side])[..., None], of_drawn)
+            for each in undrawn
+        )
+        yield np.where(fewest == most, fewest, np.nan)
 
 
 def season_limits(threshold: float, step: np.ndarray, first_day: int) -> np.ndarray:
@@ -456,8 +523,7 @@ def _resampled_odds(daily: xr.Dataset, dates: xr.Dataset, levels: Sequence[float
     results = apply(
         _simulated_odds(np.asarray(levels), list(grids)),
         threshold,
-        coldest_day(daily),
-        warmest_day(daily),
+        *extreme_days(grids["tmin"]),
         steps(grids["tmin"]),
         *grids.values(),
         core=[[], [], [], ["year"], *([["year", "day_of_year"]] * len(grids))],
@@ -584,8 +650,10 @@ class _Event(NamedTuple):
                 return missing, missing, missing
             fractions = 1 - levels if self.later else levels
             worth = self.worth(drawn, fractions, level_error)
-            ends = [quantile_interval(each, worth, fractions) for each in samples]
-            low, high = (self.middle(np.array(end)) for end in zip(*ends, strict=True))
+            ends = of_each_draw(
+                lambda sample: np.array(quantile_interval(sample, worth, fractions)), samples
+            )
+            low, high = (self.middle(ends[:, end]) for end in (0, 1))
             return self.middle(self.quantiles(samples, levels)), low, high
 
         return kernel
@@ -601,7 +669,7 @@ class _Event(NamedTuple):
             shares = levels if self.later else 1 - levels
             least, most = share_ends(1 - shares, self.worth(drawn, shares, level_error))
             asked = np.stack([shares, 1 - least, 1 - most])
-            by_draw = np.array([kernel_quantile(each, asked) for each in samples])
+            by_draw = of_each_draw(lambda sample: kernel_quantile(sample, asked), samples)
             middle, low, high = (self.middle(by_draw[:, row]) for row in range(3))
             return middle, low, high
 
@@ -717,10 +785,9 @@ def _chance_kernel(event: _Event) -> Callable[..., tuple[np.ndarray, ...]]:
         day = start + np.arange(DAYS)
         # The day itself counts, so spring is evaluated half a day before it, autumn half a day
         # after.
-        if event.later:
-            chance = np.mean([kernel_share_above(each, day - 0.5) for each in samples], axis=0)
-        else:
-            chance = 1 - np.mean([kernel_share_above(each, day + 0.5) for each in samples], axis=0)
+        at = day - 0.5 if event.later else day + 0.5
+        chance = of_each_draw(lambda sample: kernel_share_above(sample, at), samples).mean(axis=0)
+        chance = chance if event.later else 1 - chance
         counted = event.counted(drawn, day)
         results = (chance, counted.share * counted.years, counted.years, counted.worth)
         turn = (start - 1) % DAYS  # from the season's order to the year's

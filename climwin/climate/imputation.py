@@ -498,8 +498,46 @@ LEAST_MEASURED = 0.5
 """Least share of measured days in a year for the rest to be drawn (common practice)."""
 
 
-def drawn_grids(grids: Mapping[str, np.ndarray], draws: int = DRAWS) -> dict[str, np.ndarray]:
+class GapsOfGrids(NamedTuple):
+    """Draws of the gaps of one station on calendar years."""
+
+    place: np.ndarray
+    """Positions of the days on which a temperature is missing, counted from the first day of the
+    first year; shape (gaps,)."""
+    values: dict[str, np.ndarray]
+    """The station's own temperatures on these days, as measured where known; shape (draws, gaps)
+    each. [degC]"""
+
+
+def drawn_gaps(grids: Mapping[str, np.ndarray], draws: int = DRAWS) -> GapsOfGrids:
     """Draw the gaps of one station on calendar years, from its first to its last measured day.
+
+    Parameters
+    ----------
+    grids : mapping of str to ndarray, shape (years, 365)
+        Any of ``tmin``, ``tmax``, ``tmean``, and `NEARBY`, from `seasons.by_year`. [degC]
+    draws : int
+
+    Returns
+    -------
+    GapsOfGrids
+        NaN at a time of the year that was never measured.
+    """
+    series = {name: grid.ravel() for name, grid in grids.items()}
+    own = _of_station(series)
+    measured = np.flatnonzero(~np.isnan(np.stack(list(own.values()))).all(axis=0))
+    if not len(measured):
+        return GapsOfGrids(measured, {name: np.empty((draws, 0)) for name in own})
+    span = slice(measured[0], measured[-1] + 1)
+    inside = {name: values[span] for name, values in series.items()}
+    place = measured[0] + missing_days(inside)
+    day = np.tile(np.arange(1, DAYS + 1), len(next(iter(grids.values()))))[span]
+    values = _remembered_draws(np.stack(list(inside.values())), list(inside), day, draws).values
+    return GapsOfGrids(place, {name: values[:, number] for number, name in enumerate(own)})
+
+
+def drawn_grids(grids: Mapping[str, np.ndarray], draws: int = DRAWS) -> dict[str, np.ndarray]:
+    """The grids of one station in each draw of its gaps, see `drawn_gaps`.
 
     Parameters
     ----------
@@ -512,19 +550,13 @@ def drawn_grids(grids: Mapping[str, np.ndarray], draws: int = DRAWS) -> dict[str
     dict of str to ndarray, shape (draws, years, 365)
         The station's own temperatures; NaN before the first and after the last measured day.
     """
-    series = {name: grid.ravel() for name, grid in grids.items()}
-    own = _of_station(series)
-    measured = np.flatnonzero(~np.isnan(np.stack(list(own.values()))).all(axis=0))
-    out = {name: np.repeat(values[None], draws, axis=0) for name, values in own.items()}
-    if len(measured):
-        span = slice(measured[0], measured[-1] + 1)
-        inside = {name: values[span] for name, values in series.items()}
-        place = measured[0] + missing_days(inside)
-        day = np.tile(np.arange(1, DAYS + 1), len(next(iter(grids.values()))))[span]
-        values = _remembered_draws(np.stack(list(inside.values())), list(inside), day, draws).values
-        for number, name in enumerate(out):
-            out[name][:, place] = values[:, number]
-    return {name: out[name].reshape(draws, *grids[name].shape) for name in out}
+    gaps = drawn_gaps(grids, draws)
+    out = {}
+    for name, values in gaps.values.items():
+        filled = np.repeat(grids[name].ravel()[None], draws, axis=0)
+        filled[:, gaps.place] = values
+        out[name] = filled.reshape(draws, *grids[name].shape)
+    return out
 
 
 @remembered

@@ -188,6 +188,33 @@ def hourly_curve(
        Crops," Pudoc, 1978 (from memory).
     """
     tmin, tmax = np.asarray(tmin, float), np.asarray(tmax, float)
+    last_tmax = _or_own(np.roll(tmax, 1, axis=-1), tmax, 0)
+    next_tmin = _or_own(np.roll(tmin, -1, axis=-1), tmin, -1)
+    return hours_of_days(tmin, tmax, last_tmax, next_tmin, length)
+
+
+def hours_of_days(
+    tmin: np.ndarray,
+    tmax: np.ndarray,
+    last_tmax: np.ndarray,
+    next_tmin: np.ndarray,
+    length: np.ndarray | float = MEAN_DAY,
+) -> np.ndarray:
+    """`hourly_curve` of days that need not follow one another.
+
+    Parameters
+    ----------
+    tmin, tmax : ndarray, shape (...)
+        Extremes of each day, NaN where missing. [degC]
+    last_tmax, next_tmin : ndarray, shape (...)
+        Maximum of the day before, and minimum of the day after. [degC]
+    length : ndarray, shape (...), or float
+        Day length, from sunrise to sunset. [h]
+
+    Returns
+    -------
+    ndarray, shape (..., 24)
+    """
     # Days of equal length share the shape of their curve, which is computed once for each length.
     lengths, which = np.unique(length, return_inverse=True)
     which = which.reshape(np.shape(length))
@@ -197,8 +224,6 @@ def hourly_curve(
     rising = (1 - np.cos(np.pi * (_MIDDLES - sunrise) / (WARMEST_HOUR - sunrise))) / 2
     night = sunrise > _MIDDLES
     share = np.where(night | (_MIDDLES > WARMEST_HOUR), falling, rising)
-    last_tmax = _or_own(np.roll(tmax, 1, axis=-1), tmax, 0)
-    next_tmin = _or_own(np.roll(tmin, -1, axis=-1), tmin, -1)
     missing = np.isnan(tmin + tmax)
     hours = np.empty((HOURS, *missing.shape))
     for hour, middle in enumerate(_MIDDLES):

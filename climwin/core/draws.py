@@ -6,6 +6,7 @@ each draw of the gap: it counts with its mean over the draws, and it adds less t
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import NamedTuple
 
 import numpy as np
@@ -73,3 +74,22 @@ def count_over_draws(happened: np.ndarray, drawn: np.ndarray) -> Counted:
         leaning=leaning.sum(axis=-1),
         worth=np.where(among > 0, worth, years),
     )
+
+
+def of_each_draw(function: Callable[[np.ndarray], np.ndarray], samples: np.ndarray) -> np.ndarray:
+    """What a function makes of each draw's sample; of draws that agree, made once.
+
+    Parameters
+    ----------
+    function : callable
+        Takes a sample, shape (n,), gives an array of one shape.
+    samples : ndarray, shape (draws, n)
+        The samples.
+
+    Returns
+    -------
+    ndarray, shape (draws, ...)
+    """
+    distinct, place = np.unique(samples, axis=0, return_inverse=True)
+    made = np.array([function(sample) for sample in distinct])
+    return made[place.ravel()]  # NumPy 2.0 gives the place a second axis

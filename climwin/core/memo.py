@@ -21,8 +21,8 @@ import numpy as np
 if TYPE_CHECKING:
     import xarray as xr
 
-LATEST = 16
-"""Results that a function remembers."""
+KEPT_BYTES = 32_000_000
+"""Most that a function remembers, its latest results: the drawn gaps of two batches of stations."""
 LARGEST = 2_000_000
 """Largest argument or result that is remembered, about two centuries of days. [bytes]"""
 
@@ -45,9 +45,11 @@ def remembered(function: Callable[P, Labelled]) -> Callable[P, Labelled]:
     """
     results: OrderedDict[bytes, Labelled] = OrderedDict()
     lock = threading.Lock()
+    kept = 0
 
     @functools.wraps(function)
     def wrapper(*args: P.args, **kwargs: P.kwargs) -> Labelled:
+        nonlocal kept
         try:
             key = _digest((args, sorted(kwargs.items())))
         except _NotRememberedError:
@@ -61,9 +63,11 @@ def remembered(function: Callable[P, Labelled]) -> Callable[P, Labelled]:
             if known.nbytes > LARGEST:
                 return known
             with lock:
-                results[key] = known
-                while len(results) > LATEST:
-                    results.popitem(last=False)
+                if key not in results:  # another thread may have computed it meanwhile
+                    results[key] = known
+                    kept += known.nbytes
+                while kept > KEPT_BYTES:
+                    kept -= results.popitem(last=False)[1].nbytes
         return _copy(known)
 
     return wrapper

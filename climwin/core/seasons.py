@@ -179,12 +179,6 @@ def record_dates(da: xr.DataArray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     return split_dates(time)
 
 
-def _to_grid(values: np.ndarray, row: np.ndarray, col: np.ndarray, rows: int) -> np.ndarray:
-    grid = np.full((*values.shape[:-1], rows, DAYS), np.nan)
-    grid[..., row, col] = values
-    return grid
-
-
 @remembered
 def by_year(da: xr.DataArray) -> xr.DataArray:
     """Daily series on a grid of calendar years by days of the year.
@@ -205,12 +199,17 @@ def by_year(da: xr.DataArray) -> xr.DataArray:
     years = np.arange(year.min(), year.max() + 1)
     merge = _MERGE.get(str(da.name), _mean_of_two)
 
+    row = year - years[0]
+    usual = np.flatnonzero(~leap)
+    source = np.full(len(years) * DAYS, -1)  # the day that each cell of the grid holds
+    source[row[usual] * DAYS + day[usual] - 1] = usual
+
     def kernel(values: np.ndarray) -> np.ndarray:
-        row = year - years[0]
-        grid = _to_grid(values[..., ~leap], row[~leap], day[~leap] - 1, len(years))
-        extra = _to_grid(values[..., leap], row[leap], day[leap] - 1, len(years))
-        column = LEAP_DAY - 1
-        grid[..., column] = merge(grid[..., column], extra[..., column])
+        cells = values.astype(float).take(source, axis=-1)
+        cells[..., source < 0] = np.nan
+        grid = cells.reshape(*values.shape[:-1], len(years), DAYS)
+        february = (..., row[leap], LEAP_DAY - 1)
+        grid[february] = merge(grid[february], values[..., leap])
         return grid
 
     out = apply(
@@ -307,15 +306,33 @@ def coldest_day(daily: xr.Dataset) -> xr.DataArray:
     >>> int(cw.coldest_day(daily))  # 14 December
     348
     """
-    return _extreme_day(smoothed_year(by_year(variable(daily, "tmin"))), coldest=True)
+    return extreme_days(by_year(variable(daily, "tmin")))[0]
 
 
 def warmest_day(daily: xr.Dataset) -> xr.DataArray:
     """Day of the year on which the smoothed climatology of the daily minimum is highest."""
-    return _extreme_day(smoothed_year(by_year(variable(daily, "tmin"))), coldest=False)
+    return extreme_days(by_year(variable(daily, "tmin")))[1]
 
 
-def _extreme_day(curve: xr.DataArray, *, coldest: bool) -> xr.DataArray:
+def extreme_days(grid: xr.DataArray) -> tuple[xr.DataArray, xr.DataArray]:
+    """Coldest and warmest day of the smoothed climatology of a grid.
+
+    Parameters
+    ----------
+    grid : DataArray, dims (..., year, day_of_year)
+        Daily minima, from `by_year`. [degC]
+
+    Returns
+    -------
+    coldest, warmest : DataArray, dims (...)
+        1 to 365, as `coldest_day` gives them.
+
+    Raises
+    ------
+    DataGapError
+        If the record is too sparse to have a climatology.
+    """
+    curve = smoothed_year(grid)
     if curve.chunks is None and bool(curve.isnull().all()):
         msg = (
             "The record is too thin to have a usual year: fewer than 200 days of the year hold any "
@@ -323,8 +340,11 @@ def _extreme_day(curve: xr.DataArray, *, coldest: bool) -> xr.DataArray:
         )
         raise DataGapError(msg)
     filled = curve.fillna(0.0)
-    day = filled.argmin("day_of_year") if coldest else filled.argmax("day_of_year")
-    return (day + 1).rename("first_day").drop_attrs().assign_attrs(long_name="day of the year")
+    coldest, warmest = (
+        (day + 1).rename("first_day").drop_attrs().assign_attrs(long_name="day of the year")
+        for day in (filled.argmin("day_of_year"), filled.argmax("day_of_year"))
+    )
+    return coldest, warmest
 
 
 def offset(first_day: np.ndarray | int) -> np.ndarray:

@@ -19,7 +19,13 @@ import numpy as np
 from climwin.climate.heat import day_length
 from climwin.climate.imputation import covered_days, draw_temperatures
 from climwin.climate.radiation import solar_radiation_kernel
-from climwin.climate.response import hourly_curve, loss_of_day, mean_above, response_of_day
+from climwin.climate.response import (
+    hourly_curve,
+    hours_of_days,
+    loss_of_day,
+    mean_above,
+    response_of_day,
+)
 from climwin.climate.soil import Bed, soil_kernel
 from climwin.core.seasons import DAYS, day_of_year, seen_range, smoothed
 from climwin.shelter.covers import Cover, inside_kernel
@@ -292,19 +298,28 @@ class DistinctDays(Surroundings):
         )
         recent = [trailing_mean(mean, HARDENING_DAYS) for mean in (tmin + tmax) / 2]
         self.recent_mean = distinct(usual.recent_mean, np.array(recent))
-        # Hours of the days that differ, each drawn with the day before and the day after it.
+        # Hours of the days that differ in them, each drawn with the day before and the day after.
         draw, place = np.divmod(changed, len(site.kept))
-        around = site.kept[place][:, None] + np.array([-1, 0, 1])
-        around = np.clip(around, 0, tmin.shape[1] - 1)
-        low, high = (each[draw[:, None], around] for each in (tmin, tmax))
-        self._changed_hours = hourly_curve(low, high, site.usual.day_length[around])[:, 1]
+        self._has_other_hours = site.has_other_hours[place]
+        draw, day = draw[self._has_other_hours], site.kept[place[self._has_other_hours]]
+        before, after = np.maximum(day - 1, 0), np.minimum(day + 1, tmin.shape[1] - 1)
+        self._other_hours = hours_of_days(
+            tmin[draw, day],
+            tmax[draw, day],
+            tmax[draw, before],
+            tmin[draw, after],
+            site.usual.day_length[day],
+        )
+        self._place = place
 
     def of_hours(self, key: Hashable, daily: Callable[[np.ndarray], np.ndarray]) -> np.ndarray:
         """As for `Surroundings`: taken over from the record itself, and made of what differs."""
 
         def make() -> np.ndarray:
             of_record = self._usual.of_hours(key, daily)[self._kept]
-            return np.concatenate([of_record, daily(self._changed_hours)])
+            of_changed = of_record[self._place]
+            of_changed[self._has_other_hours] = daily(self._other_hours)
+            return np.concatenate([of_record, of_changed])
 
         return self.once(key, make)
 
@@ -395,6 +410,7 @@ class DrawnSite(Site):
         self._surroundings = {}
         # The night on either side of a drawn day runs into the days beside it; plants are hardened
         # by the days before.
+        self.has_other_hours = _reached(missing, 1, 1)[self.kept]
         changed = _reached(missing, 1, HARDENING_DAYS)
         self.changed = np.flatnonzero(np.tile(changed[self.kept], self.draws))
 

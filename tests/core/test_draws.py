@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from climwin.core.draws import count_over_draws
+from climwin.core.draws import count_over_draws, of_each_draw
 from climwin.core.stats import wilson
 
 
@@ -80,3 +80,16 @@ def test_stations_pass_through():
     found = count_over_draws(happened, drawn)
     assert found.share == pytest.approx([0.75, 0.0])
     assert found.leaning.tolist() == [1, 0]
+
+
+@given(st.lists(st.lists(st.sampled_from([-np.inf, 3.0, 4.5]), min_size=3, max_size=3), min_size=1))
+def test_draws_that_agree_are_asked_once_and_each_gets_its_own_answer(samples):
+    asked = []
+
+    def function(sample):
+        asked.append(tuple(sample))
+        return np.array([sample[0], sample.sum()])
+
+    found = of_each_draw(function, np.array(samples))
+    assert found.tolist() == [[sample[0], sum(sample)] for sample in samples]
+    assert sorted(asked) == sorted({tuple(sample) for sample in samples})

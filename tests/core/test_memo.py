@@ -138,14 +138,17 @@ def test_a_caller_may_write_to_a_result(array, counted):
     assert len(calls) == 1
 
 
-def test_only_the_latest_are_remembered(array, counted):
+def test_only_the_latest_are_remembered(array, counted, monkeypatch):
     doubled, calls = counted
-    for factor in range(memo.LATEST + 1):
+    fit = 5
+    monkeypatch.setattr(memo, "KEPT_BYTES", fit * doubled(array, -1).nbytes)
+    for factor in range(fit + 1):
         doubled(array, factor)
-    doubled(array, memo.LATEST)
-    assert len(calls) == memo.LATEST + 1
+    assert len(calls) == fit + 2
+    doubled(array, fit)
+    assert len(calls) == fit + 2
     doubled(array, 0)
-    assert len(calls) == memo.LATEST + 2
+    assert len(calls) == fit + 3
 
 
 def test_large_lazy_and_object_arrays_are_computed_each_time(array, counted, monkeypatch):

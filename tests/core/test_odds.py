@@ -130,6 +130,22 @@ def test_the_kernel_leaves_a_sample_its_mean_and_variance(days):
         assert together >= np.var(days) - 1e-9
 
 
+@given(DAYS, st.integers(0, 5), st.integers(0, 5), st.lists(st.floats(0.01, 0.99), min_size=1))
+@settings(max_examples=50)
+def test_a_quantile_is_read_off_every_tenth_of_a_day(days, none, ever, shares):
+    sample, share = np.array([-np.inf] * none + days + [np.inf] * ever), np.array(shares)
+    width, count = bandwidth(sample), len(sample)
+    at = np.arange(min(days) - 5 * width, max(days) + 5 * width, 0.1)
+    tails = scipy_stats.norm.sf(at[:, None], days, width).mean(axis=-1)
+    above = tails * (len(days) / count) + ever / count
+    found = kernel_quantile(sample, share)
+    # Between clusters of days the share is level, and any day of the level has it.
+    is_steep = np.abs(np.interp(share, above[::-1], np.gradient(above)[::-1])) > 1e-6
+    finite = np.isfinite(found) & is_steep
+    expected = np.interp(-share, -above, at)
+    assert found[finite] == pytest.approx(expected[finite], abs=1e-6)
+
+
 def test_the_width_is_silvermans_and_at_least_half_a_day():
     sample = scipy_stats.norm(100, 10).rvs(50, random_state=1)
     deviation = np.std(sample, ddof=1)
