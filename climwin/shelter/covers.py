@@ -52,6 +52,9 @@ that half open change a slope by 0.6, a cap by 1.3, shade by 0.3. Intervals hard
 _SLOW_SHARE, _SLOW_LAG_ONE = 0.05, 0.97
 """Share of the scatter that lasts for a month, and its correlation from day to day: chosen on two
 pairs of ``tests/odds/COVERS.md``, where springs have levels of their own."""
+_SHOWN_FROM = 2 / 3
+"""Chance of a bend from which the line shown has one. Twice as likely as none: straight logs are
+then shown bent in 5 % or less, see ``tests/odds/COVERS.md``."""
 _LINES_DRAWN = 40
 _DRAWING_SEED = 16
 _LEAST_PAIRS = 5  # pairs of successive days for estimating autocorrelation
@@ -343,8 +346,8 @@ def fit_cover(inside: xr.Dataset, daily: xr.Dataset, *, name: str = "my space") 
     -------
     Cover
         Minimum and maximum inside, each regressed on the outdoor one by least squares, with
-        standard errors and the residual spread. The line has a bend if that is likelier than none,
-        as with opening vents, a cap or a heater.
+        standard errors and the residual spread. The line has a bend if that is twice as likely as
+        none, as with opening vents, a cap or a heater.
 
     Raises
     ------
@@ -447,7 +450,7 @@ def _response(x: np.ndarray, y: np.ndarray, dates: np.ndarray) -> Response:
         )
         raise DataGapError(msg)
     lines = _possible_lines(x, y, dates)
-    is_bent = lines.chance[1:].sum() > 0.5
+    is_bent = lines.chance[1:].sum() > _SHOWN_FROM
     best = 1 + int(lines.chance[1:].argmax()) if is_bent else 0
     fitted = lines.response(best)
     freedom = max(lines.independent - (3 if is_bent else 2), _LEAST_FREEDOM)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import difflib
 import re
 from collections.abc import Callable
 from itertools import islice, product
@@ -117,9 +118,16 @@ def read_trial(path: str | Path) -> pd.DataFrame:
             cells["plot"].tolist(),
         )
     delimited.refuse(file.name, faults)
+    cells["treatment"] = _spelt_alike(cells["treatment"])
     trial = pd.DataFrame(cells)
     _check_complete(trial, lines, file.name)
     return trial
+
+
+def _spelt_alike(names: np.ndarray) -> np.ndarray:
+    """Names as they are spelt first, whatever their capitals."""
+    first: dict[str, str] = {}
+    return np.array([first.setdefault(name.casefold(), name) for name in names], dtype=object)
 
 
 def _measured(
@@ -240,8 +248,24 @@ def _check_complete(trial: pd.DataFrame, lines: np.ndarray, file: str) -> None:
         msg = (
             f"{file} lacks {lacking} of its plots: {', '.join(examples)}. Keep the row of a plot "
             "that failed and leave its other cells blank; spell treatments alike in every block."
+            f"{_misspelt(trial, lines)}"
         )
         raise RecordError(msg)
+
+
+def _misspelt(trial: pd.DataFrame, lines: np.ndarray) -> str:
+    """Which name may be a slip for which other: one of a single plot, close to one of several."""
+    count = trial["treatment"].value_counts()
+    several = [str(name) for name in count.index[count > 1]]
+    for name in count.index[count == 1]:
+        near = difflib.get_close_matches(str(name), several, n=1)
+        if near:
+            line = lines[int((trial["treatment"] == name).to_numpy().argmax())]
+            return (
+                f" Line {line} has {delimited.quoted(name)}: did you mean "
+                f"{delimited.quoted(near[0])}?"
+            )
+    return ""
 
 
 def _refuse_plot_twice(trial: pd.DataFrame, lines: np.ndarray, file: str) -> None:
@@ -353,7 +377,8 @@ def trial_result(
     if pairs.min() < _LEAST_PAIRS:
         msg = (
             f"Only {counted(pairs.min(), 'pair')} of plots with the "
-            f"{measure_of(response_variable, unit).name} of both: at least {_LEAST_PAIRS} are "
+            f"{measure_of(response_variable, unit).name} of both {pairs.idxmin()!r} and "
+            f"{against!r}: at least {_LEAST_PAIRS} are "
             "needed, and six or more are worth a trial. Fill in the sheet, or compare something "
             "else that you measured."
         )

@@ -73,7 +73,7 @@ def lay_out_trial(treatments: Sequence[str], *, blocks: int = 6, seed: int) -> p
     import pandas as pd
 
     names = [" ".join(name.split()) for name in treatments]
-    if len(names) < 2 or len(set(names)) < len(names) or not all(names):
+    if len(names) < 2 or len({name.casefold() for name in names}) < len(names) or not all(names):
         msg = (
             "A trial compares at least two treatments with different names, got "
             f"{' and '.join(map(repr, treatments)) or 'none'}. Give for example "

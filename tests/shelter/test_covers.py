@@ -195,7 +195,7 @@ def test_a_straight_answer_gets_no_bend():
         fit_cover(*answered(60, lambda x: 4 + 1.2 * x, 0.3, seed)).warmest.knee_c
         for seed in range(150)
     ]
-    assert sum(knee is not None for knee in bends) <= 18  # 12 %: shown where likelier than none
+    assert sum(knee is not None for knee in bends) <= 8  # 5 %: shown where twice as likely as none
     assert bend(Response(intercept_c=4.0, slope=1.2), "maximum") == ""
 
 

@@ -48,7 +48,10 @@ def filled(gaps, first=100.0, ways=("a", "b")):
 
 
 @settings(suppress_health_check=[HealthCheck.function_scoped_fixture])
-@given(treatments=st.lists(names, min_size=2, max_size=4, unique=True), blocks=st.integers(2, 12))
+@given(
+    treatments=st.lists(names, min_size=2, max_size=4, unique_by=str.casefold),
+    blocks=st.integers(2, 12),
+)
 def test_a_sheet_is_read_back_as_it_was_laid_out(sheet, treatments, blocks):
     assume(all(treatments))  # hypothesis 6.100 let an empty one through the filter, once
     layout = lay_out_trial(treatments, blocks=blocks, seed=3)
@@ -109,8 +112,8 @@ def test_a_filled_sheet(sheet):
         ),
         (
             "2;4;sown",
-            "2;4;Sown",
-            "lacks 2 of its plots: 'Sown in place' of block 1, 'sown in place' of bl",
+            "2;4;soon",
+            "lacks 2 of its plots: 'soon in place' of block 1, 'sown in place' of bl",
         ),
         (
             "\n2;",
@@ -140,6 +143,21 @@ def test_a_table_with_a_plot_twice_is_refused():
     trial = filled([5, 7, 9])
     with pytest.raises(ValueError, match=r"has 'a' twice in block 1\. Keep the row"):
         trial_result(pd.concat([trial, trial.iloc[:1]]), "weight_g")
+
+
+def test_capitals_and_blanks_make_no_treatment_of_their_own(sheet):
+    trial = sheet(FILLED.replace("2;4;sown in place", "2;4; Sown  in Place "))
+    assert trial["treatment"].tolist().count("sown in place") == 2
+
+
+def test_a_slip_in_the_name_of_a_treatment_is_named(sheet):
+    rows = [f"{n};{2 * n - 1};raised under cover;{n}\n{n};{2 * n};in place;{n}" for n in (1, 2, 3)]
+    text = "\n".join(["block;plot;treatment;heads", *rows])
+    with pytest.raises(
+        RecordError, match=r"Line 5 has 'in plaice': did you mean 'in place'\?"
+    ) as e:
+        sheet(text.replace("2;4;in place", "2;4;in plaice"))
+    assert "lacks 3 of its plots" in str(e.value)
 
 
 def test_blocks_may_have_names_and_dates_may_be_left_out(sheet):
@@ -382,7 +400,9 @@ def test_a_trial_that_cannot_answer_teaches():
         trial_result(trial, "weight_g", against="c")
     with pytest.raises(ValueError, match="level must lie between 0 and 1, got 90"):
         trial_result(trial, "weight_g", level=90)
-    with pytest.raises(DataGapError, match=r"Only 1 pair of plots with the weight of both.*Fill"):
+    with pytest.raises(
+        DataGapError, match=r"Only 1 pair of plots with the weight of both 'b' and 'a': .*Fill"
+    ):
         trial_result(filled([5, np.nan]), "weight_g")
 
 
