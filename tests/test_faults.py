@@ -205,7 +205,7 @@ def climwin(*arguments, where, env=()):
     command = [sys.executable, "-m", "climwin", *map(str, arguments)]
     run_env = os.environ | {"CLIMWIN_DATA": str(where / "store")} | dict(env)
     return subprocess.run(
-        command, cwd=where, env=run_env, capture_output=True, check=False, timeout=60
+        command, cwd=where, env=run_env, capture_output=True, check=False, timeout=300
     )
 
 
@@ -281,10 +281,10 @@ def test_what_is_no_file_is_refused_at_once(tmp_path, monkeypatch, reader, kind)
     monkeypatch.chdir(tmp_path)  # a socket's name is short
     path = Path("station-A1.nc")
     MAKE[kind](path)
-    began = time.monotonic()
+    began = time.process_time()  # of this process alone: others may keep the machine busy
     with pytest.raises(cw.RecordError, match=r"station-A1\.nc"):
         READERS[reader](path)
-    assert time.monotonic() - began < 2
+    assert time.process_time() - began < 5  # a module that is loaded first included
 
 
 COMMANDS = {
@@ -355,7 +355,7 @@ def as_nobody(tmp_path, kept, kept_station, tmp_path_factory):
             env=os.environ | {"CLIMWIN_DATA": str(kept)},
             capture_output=True,
             check=False,
-            timeout=60,
+            timeout=300,
         )
 
     return run
@@ -633,7 +633,7 @@ def test_decimal_commas_of_a_locale_change_nothing(tmp_path, german, command):
         cwd=tmp_path / "german",
         capture_output=True,
         check=False,
-        timeout=60,
+        timeout=300,
     )
     assert done.returncode == 0, done.stderr
     assert done.stdout == plainly.stdout != b""

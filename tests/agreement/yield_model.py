@@ -166,7 +166,7 @@ def radiation_above_air(latitude: float, day: np.ndarray) -> np.ndarray:
 
 def parameters(simulated: Simulated, start: str) -> Any:
     """Crop of AquaCrop for a start date such as ``"05/20"``."""
-    from aquacrop import Crop
+    from aquacrop.entities.crop import Crop
 
     if simulated.shortened == 1:
         return Crop(simulated.name, planting_date=start)
@@ -187,7 +187,12 @@ def mean_yield(crop: str, start: str, given: pd.DataFrame) -> float:
     TooLateError
         If AquaCrop finds too few degree-days left to ripen.
     """
-    from aquacrop import AquaCropModel, InitialWaterContent, IrrigationManagement, Soil
+    # From the modules themselves: the package leaves its names out where a command line holds
+    # `-m`, as `pytest -m 'not slow'` does.
+    from aquacrop.core import AquaCropModel
+    from aquacrop.entities.inititalWaterContent import InitialWaterContent
+    from aquacrop.entities.irrigationManagement import IrrigationManagement
+    from aquacrop.entities.soil import Soil
 
     simulated = CROPS[crop]
     begin = f"{YEARS[0]}/01/01"

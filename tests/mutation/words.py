@@ -70,7 +70,7 @@ io/departure io/levels io/logger_plausibility io/plausibility io/quality io/repe
 TESTS = """tests/report tests/test_language.py tests/core/test_text.py tests/core/test_formatting.py
 tests/cli/test_batch.py tests/cli/test_diary.py tests/cli/test_hindcast.py tests/cli/test_record.py
 tests/cli/test_planning.py tests/cli/test_main.py tests/cli/test_space_and_trial.py
-tests/cli/test_wording.py tests/cli/test_season.py tests/cli/test_said.py
+tests/cli/test_wording.py tests/cli/test_season.py tests/cli/test_said.py tests/cli/test_refusals.py
 tests/crops/test_explain.py tests/crops/test_explain_claims.py tests/io/test_departures_said.py
 tests/io/test_logger_clock.py tests/io/test_plausibility.py tests/io/test_quality.py
 tests/planning/test_plan.py tests/planning/test_ways.py tests/shelter/test_verdict.py tests/stations

@@ -118,6 +118,7 @@ def test_best_weeks_are_those_of_a_plain_search(record):
     assert best.weeks_under_cover == weeks
     assert day_number(best.start) in starts
     assert (best.crop, best.cover) == (RAISED.crop, RAISED.cover)
+    assert at_best_weeks(RAISED, record, weeks=(8, 7, 6, 5, 4)) == best
     assert at_best_weeks(RAISED, record, weeks=(0,)).cover == "none"
 
 

@@ -162,18 +162,23 @@ def test_no_setting_is_changed_even_for_a_moment(drawing, monkeypatch):
 
 
 def test_another_thread_draws_with_its_own_settings(drawing):
-    own, seen, done = {"text.color": "red", "axes.spines.top": True}, set(), threading.Event()
+    own, seen = {"text.color": "red", "axes.spines.top": True}, set()
+    began, done = threading.Event(), threading.Event()
 
     def draw():
         while not done.is_set():
             ax = Figure().subplots()
             seen.add((ax.text(0, 0, "x").get_color(), ax.spines["top"].get_visible()))
+            began.set()
 
     with mpl.rc_context(own):  # as a user sets them, once
         other = threading.Thread(target=draw)
         other.start()
-        drawing()
-        done.set()
+        try:
+            assert began.wait(60)
+            drawing()
+        finally:
+            done.set()
         other.join()
     assert seen == {("red", True)}
 

@@ -77,15 +77,21 @@ def test_a_failed_save_leaves_the_old_file(path, tmp_path, monkeypatch):
 def test_readers_never_see_half_a_file(path, tmp_path):
     record, seen, stop = cache.load("PLB01", tmp_path), [], threading.Event()
 
+    began = threading.Barrier(4, timeout=60)
+
     def read():
+        began.wait()
         while not stop.is_set():
             seen.append(cache.load("PLB01", tmp_path) is not None)
 
     readers = [threading.Thread(target=read) for _ in range(3)]
     for reader in readers:
         reader.start()
-    for _ in range(15):
+    began.wait()
+    saved = 0
+    while saved < 15 or len(seen) < 4:
         cache.save(record, tmp_path)
+        saved += 1
     stop.set()
     for reader in readers:
         reader.join()

@@ -6,8 +6,7 @@ import json
 import subprocess
 import sys
 import threading
-import time
-from concurrent.futures import ThreadPoolExecutor
+from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import replace
 from itertools import groupby
 
@@ -23,7 +22,7 @@ from climwin.planning.growth import HARVEST, OPEN
 from climwin.planning.suitability import rank_crops
 from climwin.report import sentences
 from climwin.shelter.covers import COVERS
-from climwin.widgets import payload
+from climwin.widgets import background, payload
 from climwin.widgets.background import DebouncedTasks, SharedRuns
 from climwin.widgets.panels import cover_panel, freeze_panel, panel, plans_panel, window_panel
 from climwin.widgets.tasks import DEPENDS_ON, TASKS, TASKS_OF_PART
@@ -401,20 +400,31 @@ def test_the_space_of_a_logger_can_be_chosen(daily, logger):
     )
 
 
-def test_in_a_notebook_the_newest_move_wins_and_the_last_one_is_not_lost():
+def busy_until_done(busy):
+    """What notes whether work goes on, and an event that its end sets."""
+    done = asyncio.Event()
+
+    def note(is_busy):
+        busy.append(is_busy)
+        if not is_busy:
+            done.set()
+
+    return note, done
+
+
+def test_in_a_notebook_the_newest_move_wins_and_the_last_one_is_not_lost(monkeypatch):
+    monkeypatch.setattr(background, "DELAY_S", 1.0)  # longer than five moves take
     results, busy = [], []
 
     async def moves():
-        tasks = DebouncedTasks(lambda *result: results.append(result), busy.append)
+        note, done = busy_until_done(busy)
+        tasks = DebouncedTasks(lambda *result: results.append(result), note)
         for n in range(5):
             tasks.submit([("double", lambda n=n: 2 * n), ("wrong", _refuse)])
-            await asyncio.sleep(0.01)
+            await asyncio.sleep(0)
         assert results == []
         assert busy[-1] is True
-        for _ in range(200):
-            await asyncio.sleep(0.01)
-            if busy[-1] is False:
-                break
+        await asyncio.wait_for(done.wait(), 60)
 
     asyncio.run(moves())
     assert results[0] == ("double", 8)
@@ -427,41 +437,53 @@ def test_a_move_in_the_midst_of_work_drops_its_result():
     results = []
 
     async def moves():
-        tasks = DebouncedTasks(lambda *result: results.append(result), lambda _: None)
-        began = asyncio.Event()
+        note, done = busy_until_done([])
+        tasks = DebouncedTasks(lambda *result: results.append(result), note)
+        began, moved = asyncio.Event(), threading.Event()
         loop = asyncio.get_running_loop()
 
         def slow():
             loop.call_soon_threadsafe(began.set)
-            time.sleep(0.05)
+            assert moved.wait(60)
             return "old"
 
         tasks.submit([("slow", slow), ("after", lambda: "never")])
         await began.wait()
+        [old] = tasks._running
         tasks.submit([("new", lambda: "new")])
-        await asyncio.sleep(0.4)
+        moved.set()
+        await asyncio.wait_for(asyncio.gather(old, done.wait()), 60)
 
     asyncio.run(moves())
     assert results == [("new", "new")]
 
 
-def test_two_that_want_the_same_share_one_run():
-    shared, begun, go_on, runs = SharedRuns(), threading.Event(), threading.Event(), []
+def test_two_that_want_the_same_share_one_run(monkeypatch):
+    shared, runs = SharedRuns(), []
+    begun, second_asks, go_on = (threading.Event() for _ in range(3))
 
     def slow():
         runs.append("slow")
         begun.set()
-        assert go_on.wait(10)
+        assert go_on.wait(60)
         return "done"
 
+    class Watched(Future):
+        """The result of a run, which goes on once another waits for it."""
+
+        def result(self, timeout=None):
+            if second_asks.is_set():
+                go_on.set()
+            return super().result(timeout)
+
+    monkeypatch.setattr(background, "Future", Watched)
     with ThreadPoolExecutor() as pool:
         first = pool.submit(shared.result, "same", slow)
-        assert begun.wait(10)
-        second = pool.submit(shared.result, "same", slow)
+        assert begun.wait(60)
         assert shared.result("another", lambda: "else") == "else"
-        time.sleep(0.1)  # so that the second one waits by now
-        go_on.set()
-        assert (first.result(10), second.result(10)) == ("done", "done")
+        second_asks.set()
+        second = pool.submit(shared.result, "same", slow)
+        assert (first.result(60), second.result(60)) == ("done", "done")
     assert runs == ["slow"]
     assert shared.result("same", lambda: "again") == "again"  # nothing is remembered
     with pytest.raises(ValueError, match="no"):
