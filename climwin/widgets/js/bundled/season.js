@@ -1,5 +1,5 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources 1e29cddbeb6e448f4ff394e769dad7416507db70c5d0f3037fd6d7bbdb998b81
+// sources 28bfefddfbba8f3743d6398670b3b52bbc9368dfa00324f944271dc914f38ced
 // text 6c6399b58fcc7eb3f79e5fb64c36415abb2fceebc3cb1a680d72980fbd1fad51
 // src/elements.js
 var KEEP_KEYS = { "data-lm-suppress-shortcuts": "true" };
