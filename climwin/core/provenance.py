@@ -211,6 +211,12 @@ def provenance(record: xr.Dataset | xr.DataArray) -> dict[str, Any]:
     return carried | ({SCENARIO: label} if label else {})
 
 
+def years_told(record: xr.Dataset | xr.DataArray) -> dict[str, int]:
+    """First and last year of a record, as attributes of a result that has no years of its own."""
+    years = record["time"].dt.year.values
+    return {"first_year": int(years.min()), "last_year": int(years.max())}
+
+
 def climate_of(record: xr.Dataset | xr.DataArray) -> str:
     """Climate of a record or a result: ``"today"`` if its years were moved, else ``"record"``.
 

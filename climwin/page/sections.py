@@ -591,7 +591,7 @@ def _suited(row: xr.Dataset, own: str) -> Content:
 def _dates(first: float, last: float) -> str:
     if np.isnan(first):
         return "none"
-    return sentences.date(first) if first == last else sentences.span(first, last)
+    return sentences.run_of_dates(first, last)
 
 
 # --- where it comes from ------------------------------------------------------------------

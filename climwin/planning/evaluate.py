@@ -40,7 +40,7 @@ from climwin.planning.site import (
     filled_sites,
     running_sum,
 )
-from climwin.planning.spans import Choice, choose_dates, needs_winter
+from climwin.planning.spans import NO_OTHERS, Choice, choose_dates, needs_winter
 
 HARVEST_LEVELS = (0.1, 0.5, 0.9)
 """Shares of the harvested years by which the harvest has begun."""
@@ -724,7 +724,7 @@ def sweep_plans(plans: Sequence[Plan], daily: xr.Dataset, *, climate: str = "rec
         swept = [sweep_years(plan, sites, calendar) for plan in plans]
         padded = [_on_every_day(plan, each.counts) for plan, each in zip(plans, swept, strict=True)]
         counts = tuple(np.stack(each) for each in zip(*padded, strict=True))
-        chosen = tuple(np.stack(each) for each in zip(*(s.chosen for s in swept), strict=True))
+        chosen = [np.stack([getattr(s.chosen, name) for s in swept]) for name in _OF_CHOICE]
         return *counts, *chosen, *map(np.array, turns_of_year(sites))
 
     dims = ("plan", "start_day")
@@ -783,6 +783,8 @@ def turns_of_year(sites: FilledSites) -> tuple[int, int]:
     return int(usual.argmin()), int(usual.argmax())
 
 
+_OF_CHOICE = ("first", "best", "last", "season", "harvested", "known", "stable")
+"""What `sweep_plans` tells of the dates that lead, see `climwin.planning.spans.Choice`."""
 BLOCK_COUNTS = ("block_harvested", "block_known", "block_worth", "block_growth")
 """What `sweep_plans` counts in each block of years, see `climwin.planning.selection`."""
 
@@ -895,7 +897,8 @@ def _chosen(plan: Plan, counts: Counts, sites: FilledSites) -> Choice:
     if plan.crop.is_perennial:  # it has one start, which nobody chooses
         day = 1.0 if counts.known[0] else np.nan
         years = float(counts.block_harvested.sum()), float(counts.block_known.sum())
-        return Choice(day, day, day, -1, *years, np.where(np.arange(DAYS) == 0, 1.0, 0.0))
+        stable = np.where(np.arange(DAYS) == 0, 1.0, 0.0)
+        return Choice(day, day, day, -1, *years, stable, NO_OTHERS)
     return choose_dates(
         counts.share,
         counts.growth,
@@ -904,6 +907,7 @@ def _chosen(plan: Plan, counts: Counts, sites: FilledSites) -> Choice:
         Blocks(*(getattr(counts, name) for name in BLOCK_COUNTS)),
         *turns_of_year(sites),
         needs_winter=needs_winter(plan.crop),
+        is_cool=plan.crop.season == "cool",
     )
 
 

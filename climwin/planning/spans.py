@@ -57,6 +57,11 @@ ENOUGH_TO_LEAD = 0.5
 """Share of the best dates' expected crop, and of their growth, from which a season leads that comes
 earlier in the year (common practice): half of autumn's turnips are eaten in June, when there are no
 others. Below it the later season is the main one, as with garlic planted in spring."""
+CLEARLY_SAFER = 0.1
+"""By how much a season's odds must be higher to be clearly safer: one harvest more in ten years
+(common practice)."""
+AS_SAFE = 0.05
+"""By how much the odds of two seasons may differ that are about as safe (common practice)."""
 PARTED_BY_HEAT = 0.3
 """Fall of the odds within spring after which dates that come to a harvest again are the beginning
 of summer's run (common practice): cauliflower fails from March on in a hot place, and crops again
@@ -192,21 +197,74 @@ def _without_head_of_summer(spans: list[Span], odds: np.ndarray, coldest: int) -
     return [summer._replace(first=head.first), *others]
 
 
+def weaker_in_winter(share: np.ndarray, first: np.ndarray, last: np.ndarray) -> int | None:
+    """Place of the span that meets another in midwinter and is clearly less safe; None without one.
+
+    Where winters are mild, dates run on through them and are parted on the coldest day alone. To a
+    gardener they are one season, and its weaker end is not what to begin with.
+
+    Parameters
+    ----------
+    share : ndarray, shape (spans,)
+        Share of harvests at the best date of each span, in the order of `SEASONS`.
+    first, last : ndarray, shape (spans,)
+        First and last day of each.
+    """
+    if len(share) < 2 or (first[0] - last[-1]) % DAYS != 1:
+        return None
+    if share[-1] - share[0] >= CLEARLY_SAFER:
+        return 0
+    return len(share) - 1 if share[0] - share[-1] >= CLEARLY_SAFER else None
+
+
+def through_winter(
+    place: int, share: np.ndarray, first: np.ndarray, last: np.ndarray
+) -> tuple[int, int]:
+    """First and last day of a span, with the one that it meets in midwinter if that is as safe.
+
+    In a mild place cool-weather crops are sown from autumn to spring: that is one run of dates, and
+    where summer's dates meet both ends of it, the whole year is.
+
+    Parameters
+    ----------
+    place : int
+        Of the span among the others.
+    share, first, last : ndarray, shape (spans,)
+        As for `weaker_in_winter`.
+    """
+    meets = (first - np.roll(last, 1)) % DAYS == 1  # each with the one before it
+    is_an_end = place in (0, len(share) - 1)
+    is_one_run = len(share) > 1 and meets[0] and abs(share[0] - share[-1]) <= AS_SAFE
+    if not is_an_end or not is_one_run:
+        return int(first[place]), int(last[place])
+    if meets.all() and np.ptp(share) <= AS_SAFE:
+        return int(first[0]), int(last[-1])
+    return int(first[-1]), int(last[0])
+
+
 def leading_span(
-    share: np.ndarray, crop: np.ndarray, growth: np.ndarray, *, needs_winter: bool = False
+    share: np.ndarray,
+    crop: np.ndarray,
+    growth: np.ndarray,
+    *,
+    weaker: int | None = None,
+    needs_winter: bool = False,
 ) -> int:
     """Place of the span that a gardener who asks for no date is told first.
 
     The first season of the year whose dates are recommended, that is with odds of `LEAST_ODDS` or
     more and a crop worth having, even if a later one is safer still or has a larger crop: who asks
     about peas means those of spring. Where no season's odds are so good, the first with a crop
-    worth having. Of crops that need a winter's cold the season with the largest crop.
+    worth having. The weaker end of dates that run through the winter never
+    leads. Of crops that need a winter's cold, the season with the largest crop does.
 
     Parameters
     ----------
     share, crop, growth : ndarray, shape (spans,)
         At the best date of each span: the share of harvests in years left out of the choice, the
         expected crop as a share of the largest of its variety, and the growth.
+    weaker : int, optional
+        As `weaker_in_winter` finds it.
     needs_winter : bool
         As `needs_winter` says of a crop.
     """
@@ -215,7 +273,8 @@ def leading_span(
         return int(np.argmax(largest))
     safe = share >= LEAST_ODDS
     worth_it = (crop >= ENOUGH_TO_LEAD * crop.max()) & (growth >= ENOUGH_TO_LEAD * growth.max())
-    choices = (each for each in (safe & worth_it, worth_it) if each.any())
+    stands = np.arange(len(share)) != (-1 if weaker is None else weaker)
+    choices = (each for each in (safe & worth_it & stands, worth_it & stands) if each.any())
     return int(np.argmax(next(choices, largest)))
 
 
@@ -285,6 +344,12 @@ class Choice(NamedTuple):
     """Known years of those."""
     stable: np.ndarray
     """Share of the blocks without which a date comes near the largest crop, shape (365,)."""
+    others: np.ndarray
+    """First and last day of other seasons' dates, missing where there are none, shape (2, 2)."""
+
+
+NO_OTHERS = np.full((len(SEASONS) - 1, 2), np.nan)
+"""Where only one season has dates, see `Choice`."""
 
 
 def choose_dates(
@@ -297,6 +362,7 @@ def choose_dates(
     warmest: int,
     *,
     needs_winter: bool = False,
+    is_cool: bool = False,
 ) -> Choice:
     """Choose the dates that lead; where no season is safe, those near the largest crop.
 
@@ -310,10 +376,12 @@ def choose_dates(
         As for `start_seasons`.
     needs_winter : bool
         As for `leading_span`.
+    is_cool : bool
+        Whether the crop likes cool weather: its dates may run through the winter.
     """
     known = blocks.known.sum(axis=-1) > 0
     if not known.any():
-        return Choice(np.nan, np.nan, np.nan, -1, 0.0, 0.0, np.zeros(DAYS))
+        return Choice(np.nan, np.nan, np.nan, -1, 0.0, 0.0, np.zeros(DAYS), NO_OTHERS)
     worth = np.nan_to_num(worth)
     elsewhere, stable = chosen_elsewhere(blocks)
     season_of = start_seasons(circular_mean(life_days), coldest, warmest)
@@ -324,23 +392,34 @@ def choose_dates(
         best = best_start(worth, known, stable)
         last = (first + days - 1) % DAYS
         judged = judged_elsewhere(blocks, elsewhere)
-        return Choice(first + 1, best + 1, last + 1, -1, *judged, stable)
+        return Choice(first + 1, best + 1, last + 1, -1, *judged, stable, NO_OTHERS)
     hits, years = np.transpose(_spans_elsewhere(spans, blocks, season_of, coldest))
     at_best = [span.best for span in spans]
     crop = worth[at_best] / smoothed.crop.max()
-    leading = leading_span(
-        hits / np.maximum(years, 1), crop, growth[at_best], needs_winter=needs_winter
-    )
+    safe = hits / np.maximum(years, 1)
+    first, last = np.transpose([(span.first, span.last) for span in spans])
+    weaker = weaker_in_winter(safe, first, last)
+    leading = leading_span(safe, crop, growth[at_best], weaker=weaker, needs_winter=needs_winter)
     span = spans[leading]
+    run = through_winter(leading, safe, first, last) if is_cool else (span.first, span.last)
+    others = NO_OTHERS.copy()
+    apart = [(each.first, each.last) for each in spans if not _holds(run, each.best)]
+    others[: len(apart)] = np.array(apart, dtype=float).reshape(-1, 2) + 1
     return Choice(
-        span.first + 1,
+        run[0] + 1,
         span.best + 1,
-        span.last + 1,
+        run[1] + 1,
         SEASONS.index(span.season),
         float(hits[leading]),
         float(years[leading]),
         stable,
+        others,
     )
+
+
+def _holds(run: tuple[int, int], day: int) -> bool:
+    """Whether a run of dates, which may wrap round the year's end, has a day."""
+    return (day - run[0]) % DAYS <= (run[1] - run[0]) % DAYS
 
 
 def _spans_elsewhere(

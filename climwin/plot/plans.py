@@ -11,10 +11,10 @@ import xarray as xr
 from climwin.core.errors import Call, InputError, Parameter
 from climwin.core.formatting import number
 from climwin.core.schema import Units, from_celsius
-from climwin.core.seasons import DAYS, day_name
+from climwin.core.seasons import DAYS
 from climwin.plot import style
 from climwin.report import sentences_garden
-from climwin.report.sentences import PARTS, best_run_of, percent
+from climwin.report.sentences import PARTS, best_run_of, percent, run_of_dates
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -101,7 +101,7 @@ def _draw_best(ax: Axes, best: tuple[int, int], first_day: int, row: float, colo
     ax.broken_barh([(start, length), (start - DAYS, length)], (row - 2, 4), color=color)
     left = start + length / 2 > DAYS / 2
     ax.annotate(
-        f"best: {day_name(first)} to {day_name(last)}",
+        f"best: {run_of_dates(first, last)}",
         (start if left else start + length, row),
         (-5 if left else 5, 0),
         textcoords="offset points",
@@ -145,9 +145,8 @@ def crop_ranking(
         "choosing them. Line: the likely range, nine times in ten. Past years are not a forecast."
     )
     height, facts = 1.9 + (0.82 if narrow else 0.42) * rows, style.facts(found, attrs)
-    with style.sheet(
-        sentences_garden.suiting(found), height, facts, narrow=narrow, note=how
-    ) as figure:
+    title, years = sentences_garden.suiting(found), style.years_of(found)
+    with style.sheet(title, height, facts, narrow=narrow, note=how, years=years) as figure:
         shape: dict[str, Any] = {} if narrow else {"ncols": 2, "width_ratios": [1, 1.25]}
         axes = np.atleast_1d(style.subplots(figure, **shape, sharey=True))
         _draw_shares(axes[0], best)
@@ -309,8 +308,8 @@ def sensitivity_grid(
         f"{PARTS[part]}: years in which it is too short, and their share, in which years that hang "
         "on missing days count in part. Framed: the limits taken."
     )
-    height, facts = 1.7 + 0.62 * rows, style.facts(odds, attrs)
-    with style.sheet(title, height, facts, narrow=narrow, note=how) as figure:
+    height, facts, years = 1.7 + 0.62 * rows, style.facts(odds, attrs), style.years_of(odds)
+    with style.sheet(title, height, facts, narrow=narrow, note=how, years=years) as figure:
         ax = style.subplots(figure)
         _draw_cells(ax, chosen)
         for axis, edge, count, name in (

@@ -242,9 +242,9 @@ def _whose(attrs: Mapping[Any, Any], years: np.ndarray | None) -> str:
     return place_and_years(station, years)
 
 
-def years_of(bands: xr.Dataset) -> np.ndarray:
-    """First and last year of a record, from its `day_bands`; none where they are not told."""
-    ends = [bands.attrs[key] for key in ("first_year", "last_year") if key in bands.attrs]
+def years_of(result: xr.Dataset) -> np.ndarray:
+    """First and last year of a record, where a result of it tells them; none elsewhere."""
+    ends = [result.attrs[key] for key in ("first_year", "last_year") if key in result.attrs]
     return np.array(ends, int)
 
 
@@ -339,16 +339,58 @@ def say_missing(
 
 def spread(ax: Axes, values: xr.DataArray, of: str = "all days") -> None:
     """Bands of all values at each place, the middle as a line; dims (..., percentile)."""
-    x, held = np.arange(values.shape[0]), values["percentile"].values
-    typical = "a typical day" if of == "all days" else "a typical year"
+    x = np.arange(values.shape[0])
+    *bands, middle = _edges(values, of)
+    for (name, lower, upper), colour in zip(bands, (SPREAD, MIDDLE), strict=False):
+        ax.fill_between(x, lower, upper, color=colour, lw=0, label=name)
+    if middle:
+        ax.plot(x, middle[1], color=LINE, lw=1.6, label=middle[0])
+
+
+def _edges(values: xr.DataArray, of: str) -> list[Any]:
+    """Name, lower and upper edge of each band from the outermost in, and of the middle or None."""
+    held = values["percentile"].values
     pairs = zip(held, held[::-1], strict=True)
-    outwards = [(low, high) for low, high in pairs if low < high]
-    for (low, high), colour in zip(outwards, (SPREAD, MIDDLE), strict=False):
-        lower, upper = (values.sel(percentile=p) for p in (low, high))
+    found: list[Any] = []
+    for low, high in ((low, high) for low, high in pairs if low < high):
         share = _SHARES.get(high - low, percent((high - low) / 100))
-        ax.fill_between(x, lower, upper, color=colour, lw=0, label=f"{share} of {of}")
-    if 50 in held:
-        ax.plot(x, values.sel(percentile=50), color=LINE, lw=1.6, label=typical)
+        edges = (values.sel(percentile=each).values for each in (low, high))
+        found.append((f"{share} of {of}", *edges))
+    typical = "a typical day" if of == "all days" else "a typical year"
+    middle = values.sel(percentile=50).values if 50 in held else None
+    return [*found, None if middle is None else (typical, middle, middle)]
+
+
+def name_spread(ax: Axes, values: xr.DataArray, of: str = "all days") -> None:
+    """Name what `spread` drew, at the upper left, with a line from each name to where it rises.
+
+    Where the year does not rise from a low beginning, names have no room there: a key has them.
+    """
+    low, high = ax.get_ylim()
+    named = [each for each in _edges(values, of) if each]
+    inner = [each[2] for each in named[1:]] + [named[-1][1]]
+    places, level = [], high + 0.04 * (high - low)
+    for (name, _, upper), within in zip(named, inner, strict=True):
+        amid = 0.5 * (upper + within)
+        level = min(level - 0.09 * (high - low), float(np.nanmax(amid)) - 0.02 * (high - low))
+        places.append((name, level, int(np.argmax(amid >= level))))
+    if min(day for *_, day in places) < ROOM_FOR_NAMES * len(values):
+        legend(ax, ncols=2)
+        return
+    for name, level, day in places:
+        ax.annotate(
+            name,
+            (day, level),
+            (0.01 * len(values), level),
+            va="center",
+            size=SMALL,
+            color=INK,
+            arrowprops={"arrowstyle": "-", "color": PALE, "lw": 0.7, "shrinkB": 0},
+        )
+
+
+ROOM_FOR_NAMES = 0.3
+"""Share of a figure's width that names at its upper left need."""
 
 
 def freezing_line(ax: Axes, units: Units) -> None:

@@ -62,7 +62,8 @@ def day_spread(
     facts = style.facts(bands, attrs)
     with style.sheet(title, height, facts, narrow=narrow, years=years) as figure:
         ax = style.subplots(figure)
-        _draw_year(ax, values, label, first_day, narrow=narrow)
+        _draw_year(ax, values, label, first_day)
+        style.name_spread(ax, values.roll(day_of_year=1 - first_day))
         if _banded(bands).attrs.get("units") == "degC":
             style.freezing_line(ax, units)
     return figure
@@ -94,8 +95,10 @@ def hot_hours(
     with style.sheet(title, height, facts, narrow=narrow, note=how, years=years) as figure:
         ax = style.subplots(figure)
         label = f"Hours of a day at {sentences.temperature(limit, units)} or more (h)"
-        _draw_year(ax, _smoothed(hours), label, first_day, narrow=narrow)
+        curves = _smoothed(hours)
+        _draw_year(ax, curves, label, first_day)
         ax.set_ylim(bottom=0)
+        style.name_spread(ax, curves.roll(day_of_year=1 - first_day))
     return figure
 
 
@@ -114,12 +117,11 @@ def _banded(bands: xr.Dataset) -> xr.DataArray:
     return next(da for da in bands.data_vars.values() if "percentile" in da.dims)
 
 
-def _draw_year(ax: Axes, values: xr.DataArray, label: str, first_day: int, *, narrow: bool) -> None:
+def _draw_year(ax: Axes, values: xr.DataArray, label: str, first_day: int) -> None:
     style.spread(ax, values.roll(day_of_year=1 - first_day))
     style.month_axis(ax, first_day)
     ax.grid(axis="y", color=style.SPREAD, lw=0.6)
     ax.set_ylabel(style.wrapped(label, 30))
-    style.legend(ax, ncols=2 if narrow else 3)
 
 
 # --- soil ---------------------------------------------------------------------------------
@@ -261,7 +263,8 @@ def heat_sums(
     height, facts, years = 4.2 if narrow else 3.8, style.facts(bands, attrs), style.years_of(bands)
     with style.sheet(title, height, facts, narrow=narrow, years=years) as figure:
         ax = style.subplots(figure)
-        style.spread(ax, difference_from_celsius(sums, units), of="all years")
+        shown = difference_from_celsius(sums, units)
+        style.spread(ax, shown, of="all years")
         if need is not None:
             _draw_need(ax, sums, need, units)
         style.month_axis(ax, first_day)
@@ -269,7 +272,10 @@ def heat_sums(
         ax.yaxis.set_major_formatter(lambda sum_so_far, _: number(sum_so_far))
         warm = sentences.temperature(base, units)
         ax.set_ylabel(f"Degree-days above {warm}\nsince {day_name(first_day)} (°{units} d)")
-        style.legend(ax, ncols=2 if narrow else 3)
+        if need is None:
+            style.name_spread(ax, shown, of="all years")
+        else:  # whose name stands where theirs would
+            style.legend(ax, ncols=2 if narrow else 3)
     return figure
 
 

@@ -16,7 +16,17 @@ from climwin.core.stats import LEAST_YEARS
 from climwin.planning.dates import SAFER_BY
 from climwin.planning.growth import POOR_GROWTH
 from climwin.planning.plan import Plan
-from climwin.planning.spans import AS_GOOD, has_full_crop, leading_span, needs_winter
+from climwin.planning.spans import (
+    AS_GOOD,
+    CLEARLY_SAFER,
+    ENOUGH_TO_LEAD,
+    SEASONS,
+    has_full_crop,
+    leading_span,
+    needs_winter,
+    through_winter,
+    weaker_in_winter,
+)
 from climwin.report.garden import GardenReport
 from climwin.report.sentences import best_run_of
 
@@ -60,6 +70,8 @@ class Row:
         Whether the dates hold for an early variety, though the plan is of a main one.
     yield_index : float
         Expected crop as such, which may be compared between ways. [MJ m-2]
+    season : str
+        Of best dates, one of `climwin.planning.spans.SEASONS`; empty where none is safe.
     is_hopeless : bool
         Whether nobody asked for a date, and none gives a harvest: `start` then says nothing.
     """
@@ -82,6 +94,7 @@ class Row:
     is_first_season: bool = False
     is_early: bool = False
     yield_index: float = 0.0
+    season: str = ""
     is_hopeless: bool = False
 
     @property
@@ -152,6 +165,17 @@ class Decision:
         others = [r for r in self.rows if r.number != self.lead.number]
         return max(others, key=lambda row: row.share) if others else None
 
+    def surer_season(self) -> Row | None:
+        """Dates in another season of the year that are clearly safer than those that lead.
+
+        Only where nobody asked for a date, and where the two runs of dates do not meet.
+        """
+        lead = self.lead
+        if not lead.is_first_season:
+            return None
+        own = (row for row in self.rows if row.number == lead.number and row.is_best)
+        return next((row for row in own if _is_surer_and_apart(row, lead)), None)
+
     def failing(self) -> Row | None:
         """The dates asked that need a reason: those of the way that leads, or else the worst.
 
@@ -168,6 +192,11 @@ class Decision:
     def same_way_asked(self) -> Row:
         """The dates asked for the way that leads."""
         return next(row for row in self.asked if row.number == self.lead.number)
+
+
+def _is_surer_and_apart(row: Row, lead: Row) -> bool:
+    meet = (row.first - lead.last) % DAYS <= 1 or (lead.first - row.last) % DAYS <= 1
+    return row.share >= lead.share + CLEARLY_SAFER and not meet
 
 
 def decide(report: GardenReport) -> Decision:
@@ -253,13 +282,42 @@ def _rows_of_chosen(report: GardenReport, asked: Row, best: Row) -> list[Row]:
     if spans is None or not spans.sizes["span"]:
         return [chosen]
     at_best = (spans[n].values for n in ("elsewhere_share", "crop_of_variety", "growth"))
-    leading = leading_span(*at_best, needs_winter=needs_winter(report.crop))
-    first = _row_of_span(report, asked.number, spans.isel(span=leading))
+    winter = needs_winter(report.crop)
+    leading = leading_span(*at_best, weaker=_weaker(spans), needs_winter=winter)
+    first = _row_of_span(report, asked.number, spans, leading)
     first = replace(first, is_first_season=True)
     same_season = _is_within(chosen.start, first.first, first.last)
     if same_season and first.share <= chosen.share + SAFER_BY:
-        return [replace(chosen, is_first_season=True)]
-    return [first, chosen]
+        rows = [replace(chosen, is_first_season=True)]
+    else:
+        rows = [first, chosen]
+    return [*rows, *_surer_seasons(report, rows, spans)]
+
+
+def _surer_seasons(report: GardenReport, rows: list[Row], spans: xr.Dataset) -> list[Row]:
+    """The first season with a crop worth having that is clearly safer than the one that leads.
+
+    None where its dates are among the rows already.
+    """
+    lead = rows[0]
+    crop, growth = spans["crop_of_variety"].values, spans["growth"].values
+    worth_it = (crop >= ENOUGH_TO_LEAD * crop.max()) & (growth >= ENOUGH_TO_LEAD * growth.max())
+    for place in np.flatnonzero(worth_it):
+        row = _row_of_span(report, lead.number, spans, int(place))
+        if _is_surer_and_apart(row, lead):
+            told = any(_is_within(each.start, row.first, row.last) for each in rows)
+            return [] if told else [row]
+    return []
+
+
+def _met_in_winter(spans: xr.Dataset) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """What tells which spans run through the winter: their odds, first and last days."""
+    return spans["elsewhere_share"].values, spans["first_day"].values, spans["last_day"].values
+
+
+def _weaker(spans: xr.Dataset) -> int | None:
+    """Place of the span that is the weaker end of dates that run through the winter."""
+    return weaker_in_winter(*_met_in_winter(spans))
 
 
 def _chosen(report: GardenReport, asked: Row, best: Row) -> Row:
@@ -279,6 +337,7 @@ def _chosen(report: GardenReport, asked: Row, best: Row) -> Row:
         share=_number(swept["elsewhere_share"]),
         low=_number(swept["elsewhere_low"]),
         high=_number(swept["elsewhere_high"]),
+        season=["", *SEASONS][int(swept["best_season"]) + 1],
     )
 
 
@@ -311,8 +370,7 @@ def _best(report: GardenReport, number: int) -> Row | None:
     plan, spans = report.plans[number], report.recommended[number]
     swept = report.ahead.swept[number]
     if spans is not None and spans.sizes["span"]:
-        near = spans.isel(span=_nearest(spans, day_number(plan.start)))
-        return _row_of_span(report, number, near)
+        return _row_of_span(report, number, spans, _nearest(spans, day_number(plan.start)))
     run = best_run_of(swept)
     if run is None:
         return None
@@ -323,9 +381,12 @@ def _best(report: GardenReport, number: int) -> Row | None:
     return _row_of_best(report, number, swept, (first, start, last), harvest)
 
 
-def _row_of_span(report: GardenReport, number: int, span: xr.Dataset) -> Row:
-    """The row of a span of recommended dates."""
+def _row_of_span(report: GardenReport, number: int, spans: xr.Dataset, place: int) -> Row:
+    """The row of a span of recommended dates, by its place."""
+    span = spans.isel(span=place)
     first, start, last = (int(span[name]) for name in ("first_day", "best_day", "last_day"))
+    if report.crop.season == "cool":
+        first, last = through_winter(place, *_met_in_winter(spans))
     harvest = (float(span["harvest_first"]), float(span["harvest_last"]))
     row = _row_of_best(report, number, span, (first, start, last), harvest)
     earliness = str(span["earliness"].item())
@@ -334,6 +395,7 @@ def _row_of_span(report: GardenReport, number: int, span: xr.Dataset) -> Row:
         crop=float(span["crop_of_variety"]),
         growth=_number(span["growth"]),
         yield_index=float(span["yield_index"]),
+        season=str(span["season"].item()),
         is_early=earliness == "early" and report.plans[number].earliness == "main",
     )
 
@@ -368,14 +430,20 @@ def _row_of_best(
 
 
 def _nearest(spans: xr.Dataset, start: int) -> int:
-    """Place of the span that holds a day, or else of the nearest: of those with a full crop."""
+    """Place of the span that holds a day, or else of the nearest: of those with a full crop.
+
+    If that is the weaker end of dates that run through the winter, their other end.
+    """
     full = has_full_crop(spans["crop_of_variety"].values, spans["growth"].values)
     full |= spans["expected_crop"].values >= AS_GOOD  # nobody moves to autumn for a smaller one
     first, last = spans["first_day"].values, spans["last_day"].values
     inside = (start - first) % DAYS <= (last - first) % DAYS
     away = np.minimum((first - start) % DAYS, (start - last) % DAYS)
     away = np.where(inside, -1, away)
-    return int(np.argmin(np.where(full, away, DAYS) if full.any() else away))
+    near = int(np.argmin(np.where(full, away, DAYS) if full.any() else away))
+    if near != _weaker(spans):
+        return near
+    return len(first) - 1 if near == 0 else 0
 
 
 def _is_within(day: int, first: int, last: int) -> bool:

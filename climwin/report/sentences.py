@@ -661,10 +661,31 @@ def best_dates(swept: xr.Dataset) -> str:
     run = best_run_of(swept)
     if run is None:
         return say("no_best_dates")
-    first, last = run
-    dates = day_name(first) if first == last else span(first, last)
+    dates = run_of_dates(*run)
     date, best = day_name(float(swept["best_day"])), percent(float(swept["elsewhere_share"]))
     return say("best_dates", dates=dates, date=date, best=best)
+
+
+ANY_TIME_DAYS = 330
+"""Days from which a run of dates takes up the whole year, as told (common practice)."""
+
+
+def run_of_dates(first: float, last: float) -> str:
+    """The dates from one to another, as a table has them; a run may take up the whole year.
+
+    Examples
+    --------
+    >>> run_of_dates(64, 64), run_of_dates(340, 40), run_of_dates(12, 11)
+    ('5 Mar', '6 Dec to 9 Feb', 'almost any time of year')
+    """
+    if first == last:
+        return day_name(first)
+    return say("any_time") if is_any_time(first, last) else span(first, last)
+
+
+def is_any_time(first: float, last: float) -> bool:
+    """Whether a run of dates takes up nearly the whole year."""
+    return (last - first) % DAYS >= ANY_TIME_DAYS
 
 
 def best_run_of(swept: xr.Dataset) -> tuple[int, int] | None:

@@ -227,13 +227,17 @@ def _advice(decision: Decision, name: str) -> list[str]:
     does = capitalized(start_verb(lead.plan))
     when = f"on {on_day(lead.start)}" if not lead.is_best else f"in {part_of_month(lead.start)}"
     nobody_asked = decision.same_way_asked().is_best
-    if nobody_asked and (lead.last - lead.first) % DAYS > LONG_SPAN:
+    if nobody_asked and sentences.is_any_time(lead.first, lead.last):
+        when = f"at {say('any_time')}"
+    elif nobody_asked and (lead.last - lead.first) % DAYS > LONG_SPAN:
         when = f"from {part_of_month(lead.first)} to {part_of_month(lead.last)}"
     core = f"{does} {name}{where} {when}"
     bare = f"{does} {name} {when}"
     if lead.share < RELIABLE:
         loss = _loss(lead.share)
-        return [f"{core}; {loss}", f"{bare}; {loss}", bare]
+        about = f"in {part_of_month(lead.start)}"
+        short = f"{does} {name}{where} {about if lead.is_best else when}"
+        return [f"{core}; {loss}", f"{short}; {loss}", f"{bare}; {loss}", core, bare]
     if lead.grows_poorly:
         s = "" if is_plural(lead.plan.crop) else "s"
         poor = "; expect a poor harvest"
@@ -246,10 +250,13 @@ def _advice(decision: Decision, name: str) -> list[str]:
 
 
 def _beside_it(decision: Decision) -> list[str]:
-    """What to say of the date that was asked, or else of the other way, in several lengths."""
+    """What to say of the date that was asked, of a surer season, or else of the other way."""
     lead, asked, other = decision.lead, decision.same_way_asked(), decision.other_way()
     if asked is not lead and asked.is_given:
         return [f", not on {on_day(asked.start)}"]
+    surer = decision.surer_season()
+    if surer is not None:
+        return [f"; {season_of(surer)} is surer"]
     if other is None:
         return []
     as_good = other.does_as_well_as(lead) and lead.is_early >= other.is_early
@@ -260,6 +267,11 @@ def _beside_it(decision: Decision) -> list[str]:
         cover = where.removeprefix("in ") if where != "indoors" else "a start indoors"
         return [f"; {cover} {'gains little' if other.share <= lead.high else 'is surer'}"]
     return [f", not {where}"] if other.share < EVEN else []
+
+
+def season_of(row: Row) -> str:
+    """The season in which best dates lie, in a word: in the dates' own hemisphere."""
+    return row.season.split()[0] if row.season else part_of_month(row.start)
 
 
 def _loss(share: float) -> str:
@@ -293,6 +305,9 @@ def numbers_behind(report: GardenReport) -> str:
         text += f"; {main}on {on_day(asked.start)}, in {asked.harvested} of {asked.known}"
         if asked.share >= lead.low:
             text += ", but a smaller one"
+    surer = decision.surer_season()
+    if surer is not None:
+        text += f"; {_when(surer)}, in {row_count(surer)}"
     text += "."
     if other is not None:
         early = ", an early variety" if other.is_early and not lead.is_early else ""
@@ -400,8 +415,11 @@ def row_name(decision: Decision, row: Row) -> str:
         return capitalized(row.plan.name)
     whose = "best dates" if row.is_best else "your date"
     others = [each for each in decision.rows if each.number == row.number and each is not row]
+    surer = decision.surer_season()
     if row.is_early:
         whose = "early variety"
+    elif surer is not None and row in (decision.lead, surer):
+        whose = f"{season_of(row)} dates"
     elif row.is_best and row.was_asked and any(each.is_early for each in others):
         whose = f"{row.plan.earliness} variety"  # beside an early one, which brings it forward
     where = capitalized(place_of(row.plan).removeprefix("in a ").removeprefix("in an "))
@@ -430,6 +448,8 @@ def row_dates(row: Row) -> Dates:
         return ("any date", ""), ("", ""), ("", "")
     started = "" if row.plan.crop.is_perennial else day_name(row.start)
     as_well = "" if row.first == row.last else short_range(row.first, row.last)
+    if sentences.is_any_time(row.first, row.last):
+        as_well = say("any_time")
     set_out = "" if np.isnan(row.set_out) else day_name(row.set_out)
     first, last = row.harvest
     harvest = "" if np.isnan(first) else short_range(first, last)

@@ -22,7 +22,7 @@ from climwin.core.wording import capitalized, say
 from climwin.crops.model import Stage
 from climwin.planning.growth import POOR_GROWTH
 from climwin.planning.plan import PLANTED
-from climwin.report.sentences import percent, span, temperature, years
+from climwin.report.sentences import percent, run_of_dates, temperature, years
 from climwin.shelter.covers import Cover, Response
 from climwin.shelter.risk import SpaceCheck
 from climwin.trials.analysis import differs
@@ -45,8 +45,7 @@ def _best(run: tuple[int, int] | None) -> str:
     """Best dates of one way, or that there are none."""
     if run is None:
         return "no date gives a harvest"
-    first, last = run
-    return f"best {day_name(first) if first == last else span(first, last)}"
+    return f"best {run_of_dates(*run)}"
 
 
 def sensitive(odds: xr.Dataset, units: Units) -> str:

@@ -9,7 +9,7 @@ import xarray as xr
 
 from climwin.core.errors import InputError
 from climwin.core.formatting import counted, number, percent
-from climwin.core.provenance import climate_of, provenance
+from climwin.core.provenance import climate_of, provenance, years_told
 from climwin.core.schema import RecordError
 from climwin.core.seasons import day_number
 from climwin.core.stats import LEAST_YEARS
@@ -94,7 +94,7 @@ def score_sowings(
     out = out.assign_coords(sowing=np.arange(1, len(rows) + 1))
     for name in ("days_off", "model_days_off"):
         out[name].attrs["units"] = "days"
-    return out.assign_attrs(provenance(daily))
+    return out.assign_attrs(provenance(daily), **years_told(daily))
 
 
 def _refuse_outside(sowings: pd.DataFrame, daily: xr.Dataset) -> None:

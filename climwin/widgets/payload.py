@@ -49,6 +49,7 @@ from climwin.planning.evaluate import (
 from climwin.planning.growth import HARVEST, OPEN, REASONS
 from climwin.planning.plan import MOST_WEEKS, OUTDOORS, Plan
 from climwin.planning.site import GROWN_DRAWS, FilledSites
+from climwin.planning.spans import NO_OTHERS
 from climwin.report.garden import listed_days
 from climwin.report.sentences import reason_in_words
 from climwin.shelter.covers import COVERS, Cover, logger_days, under_cover
@@ -216,12 +217,20 @@ def _season_rows(grid: xr.DataArray, first_day: int) -> list[int]:
     return [int(each) for each in keep_inside(row, grid, xr.DataArray(first_day)).values]
 
 
-def _runs(values: np.ndarray) -> list[int]:
-    """A value and how often it follows itself, then the next one: ``[5, 90, 3, 275]``."""
+Runs = list[list[Any]]
+"""Values, and how often each follows itself: ``[[5, 3], [90, 275]]``. Apart they zip better."""
+
+
+def _runs(values: np.ndarray) -> Runs:
+    """A list as runs."""
     begins = np.append(0, np.flatnonzero(np.diff(values)) + 1)
     lengths = np.diff(np.append(begins, len(values)))
-    runs: list[int] = np.stack([values[begins], lengths], axis=-1).ravel().tolist()
-    return runs
+    return [values[begins].tolist(), lengths.tolist()]
+
+
+def _steps(values: np.ndarray) -> Any:
+    """By start day the first value and what each adds to the one before: small numbers zip well."""
+    return np.diff(values, prepend=0, axis=-1).tolist()
 
 
 def _to_lists(array: np.ndarray) -> Any:
@@ -313,16 +322,17 @@ def outcomes(plans: Sequence[Plan], daily: xr.Dataset) -> list[dict[str, Any]]:
     -------
     list of dict
         Of each plan ``codes``, its outcomes from every start day of every year, in their order, as
-        runs: a code and how often it follows itself, then the next; see `constants` for what codes
-        mean. ``draws``, in the same order and as runs too, has a text for each start that a gap
-        leaves open, ``1`` or ``0`` for a harvest or none in each draw, and an empty text for the
-        others. By start day ``harvest_days``, the days after 31 December
+        `Runs`; see `constants` for what codes mean. ``draws``, in the same order and as runs too,
+        has a text for each start that a gap leaves open, ``1`` or ``0`` for a harvest or none in
+        each draw, and an empty text for the others. By start day, each as the difference from the
+        day before: ``harvest_days``, the days after 31 December
         before the start by which the harvest has begun in 10, 50 and 90 % of the harvested years
-        (rows), rounded, `NO_HARVEST` where there is none; and ``need_days``, those that the crop
-        stands outdoors in the middling year. ``climate`` of the years; and where they are moved,
-        ``level_spread``, by start day: the standard error of the share of harvests that comes from
-        that of the level, else None. ``best_dates``, first and last day of the start dates
-        that lead, see `best_dates`, None where no year is known; ``best_date``, the best of them;
+        (rows), rounded, `NO_HARVEST` where there is none; ``need_days``, those that the crop
+        stands outdoors in the middling year; and where the years are moved, ``level_spread``, the
+        standard error of the share of harvests that comes from that of the level, in thousandths,
+        else None. ``climate`` of the years. ``best_dates``, first and last day of the start dates
+        that lead, see `best_dates`, None where no year is known; ``other_dates``, those of the
+        other seasons that have any; ``best_date``, the best of those that lead;
         ``best_share``, the share of harvests from dates chosen without the years that judge them,
         see `climwin.planning.selection`, and ``best_interval``, its two ends. A perennial has no
         best dates, and in each row the same in every column.
@@ -343,12 +353,15 @@ def outcomes(plans: Sequence[Plan], daily: xr.Dataset) -> list[dict[str, Any]]:
             Result("need_days", by_start, np.int16),
             Result("per_degree", by_start, np.float64),
             *(Result(f"best_{name}", ("plan",)) for name in ("first", "day", "last")),
+            Result("other_dates", ("plan", "other", "end")),
             *(Result(name, ("plan",)) for name in _ELSEWHERE),
         ],
         sizes={
             "plan": len(plans),
             "draw": GROWN_DRAWS,
             "quantile": len(HARVEST_LEVELS),
+            "other": NO_OTHERS.shape[0],
+            "end": NO_OTHERS.shape[1],
         },
     )
     level_error = level_error_of(daily)
@@ -378,7 +391,7 @@ def _of_plan(plan: Plan, sites: FilledSites, calendar: Calendar) -> tuple[np.nda
     )
     by_start = (np.broadcast_to(array, (*array.shape[:-1], DAYS)) for array in arrays)
     chosen = swept.chosen
-    days = (chosen.first, chosen.best, chosen.last)
+    days = (chosen.first, chosen.best, chosen.last, chosen.others)
     best = (np.array(value) for value in (*days, chosen.harvested, chosen.known))
     return *by_start, *best
 
@@ -400,9 +413,12 @@ def _packed_best(plan: Plan, best: xr.Dataset) -> dict[str, Any]:
     """The dates that lead, as numbers."""
     if plan.crop.is_perennial or np.isnan(best["best_day"]):
         start = day_number(PERENNIAL_START)
-        return {"best_dates": None, "best_date": start, "best_share": None, "best_interval": None}
+        nothing = dict.fromkeys(("best_dates", "best_share", "best_interval"))
+        return {**nothing, "best_date": start, "other_dates": []}
+    others = best["other_dates"].dropna("other").astype(int)
     return {
         "best_dates": [int(best["best_first"]), int(best["best_last"])],
+        "other_dates": others.transpose("other", "end").values.tolist(),
         "best_date": int(best["best_day"]),
         "best_share": float(best["elsewhere_share"]),
         "best_interval": [round(float(best[f"elsewhere_{end}"]), 4) for end in ("low", "high")],
@@ -414,24 +430,23 @@ def _packed_outcomes(plan: Plan, grown: xr.Dataset) -> dict[str, Any]:
     return {
         "draws": _draw_runs(by_start.reshape(-1, by_start.shape[-1])),
         "codes": _runs(grown["code"].values.ravel()),
-        "harvest_days": grown["harvest_day"].values.tolist(),
-        "need_days": grown["need_days"].values.tolist(),
+        "harvest_days": _steps(grown["harvest_day"].values),
+        "need_days": _steps(grown["need_days"].values),
         "climate": grown.attrs["climate"],
         "level_spread": _level_spread(grown),
         **_packed_best(plan, grown),
     }
 
 
-def _level_spread(grown: xr.Dataset) -> list[float] | None:
+def _level_spread(grown: xr.Dataset) -> Any:
     """The error that comes from the level, by start day; None for years that were not moved."""
     if grown.attrs["climate"] == "record":
         return None
-    spread: list[float] = grown["level_spread"].fillna(0).values.round(3).tolist()
-    return spread
+    return _steps((1000 * grown["level_spread"].fillna(0).values).round().astype(int))
 
 
-def _draw_runs(harvested: np.ndarray) -> list[str | int]:
-    """What the draws say of each life, as texts such as ``"0110"`` and how often each follows.
+def _draw_runs(harvested: np.ndarray) -> Runs:
+    """What the draws say of each life, as runs of texts such as ``"0110"``.
 
     Parameters
     ----------
@@ -442,7 +457,7 @@ def _draw_runs(harvested: np.ndarray) -> list[str | int]:
     first = np.concatenate([[0], begins])
     counts = np.diff(np.concatenate([first, [len(harvested)]])).tolist()
     texts = ["" if row[0] < 0 else "".join(map(str, row)) for row in harvested[first].tolist()]
-    return [part for pair in zip(texts, counts, strict=True) for part in pair]
+    return [texts, counts]
 
 
 # --- a covered space ----------------------------------------------------------------------

@@ -53,6 +53,8 @@ SAID_BY_NAME = {
     "second_is": r"^The second is the better\b",
     "neither_is": r"\btoo close\b",
     "no_best": r"^none: no date\b",
+    "any_time": r"^almost any time\b",
+    "other_dates": r"^Safe too:",
     "best_dates": r"\bno part in choosing\b|^none\b",
     "odds_cover": r"\bnine times in ten\b.*\bnot for doubt\b",
 }

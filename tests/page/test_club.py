@@ -340,7 +340,7 @@ def test_library_club_page_and_panel_tell_one_story(three, grown):
         shown = panel(alone.daily, plans=list(alone.plans), garden=garden)
         counted = TASKS["plans"](shown._inputs())["plans"]
         for plan, odds, told in zip(alone.plans, alone.ahead.odds, counted, strict=False):
-            codes = np.repeat(told["codes"][::2], told["codes"][1::2]).reshape(-1, 365)
+            codes = np.repeat(*told["codes"]).reshape(-1, 365)
             codes = codes[:, day_number(plan.start) - 1]
             harvested = np.isin(codes, (HARVEST, GOOD_HARVEST)).sum()
             assert harvested == int(odds["harvested"])

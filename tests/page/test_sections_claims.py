@@ -78,8 +78,7 @@ def test_a_date_that_was_asked_is_counted_alike_all_over_the_page(page, pellbroo
         [found] = [
             plan["outcomes"] for plan in chart["plans"] if {key: plan[key] for key in own} == own
         ]
-        values, counts = found["codes"][::2], found["codes"][1::2]
-        on_day = np.repeat(values, counts).reshape(-1, 365)[:, row.start - 1]
+        on_day = np.repeat(*found["codes"]).reshape(-1, 365)[:, row.start - 1]
         assert np.isin(on_day, (HARVEST, GOOD_HARVEST)).sum() == row.harvested
         assert (on_day != OPEN).sum() == row.known
     # Both climates would not do: on the years as they were the count is another.

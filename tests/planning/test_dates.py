@@ -28,6 +28,8 @@ from climwin.planning.spans import (
     leading_span,
     recommended_spans,
     start_seasons,
+    through_winter,
+    weaker_in_winter,
 )
 
 COLDEST, WARMEST = 20, 202  # days of the year, counted from 0
@@ -178,6 +180,36 @@ def test_the_season_that_leads():
     assert leads([0.7, 1.0], [1.0, 0.4]) == 0  # less safe than a small crop
     assert leads([0.99, 1.0], [0.97, 1.0], needs_winter=True) == 1  # garlic
     assert leads([0.9, 0.9], [0.4, 1.0], [1.0, 0.4]) == 1  # neither is worth it: the largest
+
+
+def test_the_weaker_end_of_winter_does_not_lead():
+    # Broccoli in a mild place: eight days of January, at the end of a run from June on.
+    first, last = np.array([12, 172, 299]), np.array([19, 298, 11])
+    weaker = weaker_in_winter(np.array([0.84, 0.98, 0.96]), first, last)
+    assert weaker == 0
+    assert leads([0.84, 0.98, 0.96], [0.94, 0.98, 0.94], weaker=weaker) == 1
+    assert weaker_in_winter(np.array([0.99, 0.9, 0.83]), first, last) == 2
+    assert weaker_in_winter(np.array([0.9, 1.0, 0.99]), first, last) is None
+    assert weaker_in_winter(np.array([0.8, 1.0, 1.0]), first, last - 1) is None  # they do not meet
+    assert weaker_in_winter(np.array([0.8]), first[:1], last[:1]) is None
+
+
+def test_dates_that_meet_in_midwinter_are_one_run():
+    first, last = np.array([12, 200, 299]), np.array([80, 250, 11])
+    safe = np.array([0.96, 1.0, 0.97])
+    assert [through_winter(place, safe, first, last) for place in range(3)] == [
+        (299, 80),
+        (200, 250),
+        (299, 80),
+    ]
+    assert through_winter(0, np.array([0.95, 1.0, 0.89]), first, last) == (12, 80)  # less safe
+    assert through_winter(0, safe, first, last - 1) == (12, 79)
+    assert through_winter(0, safe[:1], first[:1], last[:1]) == (12, 80)
+    # Where summer's dates meet both, it is the whole year.
+    year_round = np.array([12, 81, 251]), np.array([80, 250, 11])
+    assert through_winter(0, safe, *year_round) == (12, 11)
+    assert through_winter(1, safe, *year_round) == (81, 250)
+    assert through_winter(0, np.array([0.95, 0.85, 0.96]), *year_round) == (251, 80)
 
 
 def test_an_early_variety_is_measured_by_its_own_kind():

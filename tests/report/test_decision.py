@@ -586,6 +586,8 @@ def spans_of(*crops):
             "crop_of_variety": ("span", list(crops)),
             "growth": ("span", [0.8] * len(crops)),
             "elsewhere_share": ("span", [0.85] * len(crops)),
+            "first_day": ("span", [100 * (n + 1) for n in range(len(crops))]),
+            "last_day": ("span", [100 * (n + 1) + 25 for n in range(len(crops))]),
         }
     )
 

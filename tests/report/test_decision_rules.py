@@ -11,6 +11,7 @@ from report.rows import SOWN, row
 import climwin as cw
 from climwin.core.seasons import day_number
 from climwin.report import decision as choosing
+from climwin.report import sentences_decision as words
 from climwin.report.decision import Decision, decide
 
 COLE, TOMATO, GARLIC = (cw.crop(name) for name in ("cauliflower", "tomato", "garlic"))
@@ -190,6 +191,7 @@ def rows_of(monkeypatch, asked, best, *, chosen=200, crop=COLE, spans=None):
     swept = xr.Dataset(
         {
             "best_day": chosen,
+            "best_season": 0,
             "elsewhere_harvested": 31.0,
             "elsewhere_known": 39.0,
             "elsewhere_share": 0.79,
@@ -253,7 +255,7 @@ def test_the_dates_of_an_early_variety_are_not_lent_to_the_main_one(monkeypatch)
         assert (chosen.first, chosen.last) == wanted
 
 
-def spans_of(*dates, crop=1.0, growth=0.8, expected=None):
+def spans_of(*dates, crop=1.0, growth=0.8, expected=None, share=0.9):
     """Recommended dates: first, best and last day of each, and how large a crop."""
     first, best, last = np.array(dates).T
     sizes = crop, growth, crop if expected is None else expected
@@ -263,7 +265,7 @@ def spans_of(*dates, crop=1.0, growth=0.8, expected=None):
             "first_day": ("span", first),
             "best_day": ("span", best),
             "last_day": ("span", last),
-            "elsewhere_share": ("span", np.full(len(dates), 0.9)),
+            "elsewhere_share": ("span", np.broadcast_to(share, len(dates))),
             "crop_of_variety": ("span", crop),
             "expected_crop": ("span", expected),
             "growth": ("span", growth),
@@ -342,7 +344,50 @@ def test_only_an_early_variety_in_a_main_ones_place_is_named_early(
 ):
     plan = cw.Plan(COLE, "04-20", earliness=variety)
     monkeypatch.setattr(choosing, "_row_of_best", lambda *_: row(plan))
-    span = spans_of((90, 100, 120)).isel(span=0)
-    span = span.assign(harvest_first=200.0, harvest_last=210.0, earliness=of_span, yield_index=9.0)
-    report = SimpleNamespace(plans=[plan])
-    assert choosing._row_of_span(report, 0, span).is_early is is_early
+    values = {"harvest_first": 200.0, "harvest_last": 210.0, "earliness": of_span}
+    values["season"] = "spring"
+    columns = {name: ("span", [value]) for name, value in {**values, "yield_index": 9.0}.items()}
+    spans = spans_of((90, 100, 120)).assign(columns)
+    report = SimpleNamespace(plans=[plan], crop=COLE)
+    assert choosing._row_of_span(report, 0, spans, 0).is_early is is_early
+
+
+def test_the_weaker_end_of_dates_that_run_through_the_winter_is_not_the_nearest():
+    dates = (20, 40, 150), (330, 350, 19)  # parted on the coldest day alone
+    for share, place in (([0.99, 0.83], 0), ([0.95, 0.9], 1), ([0.8, 0.95], 1)):
+        spans = spans_of(*dates, share=share)
+        assert choosing._nearest(spans, 300) == place
+    apart = spans_of((20, 40, 150), (330, 350, 10), share=[0.99, 0.83])
+    assert choosing._nearest(apart, 300) == 1
+
+
+def surer_rows(share=0.95, first=200, last=240):
+    lead = row(is_best=True, was_asked=False, share=0.82, start=100, first=90, last=120)
+    lead = replace(lead, is_first_season=True, season="spring")
+    other = row(is_best=True, was_asked=True, share=share, start=210, first=first, last=last)
+    return lead, replace(other, season="summer for autumn")
+
+
+@pytest.mark.parametrize(
+    ("share", "first", "last", "is_surer"),
+    [
+        (0.95, 200, 240, True),
+        (0.91, 200, 240, False),  # by less than one year in ten
+        (0.95, 121, 240, False),  # its dates go on where the others end
+        (0.95, 200, 89, False),
+    ],
+)
+def test_a_season_apart_that_is_clearly_surer_is_named(share, first, last, is_surer):
+    lead, other = surer_rows(share, first, last)
+    found = Decision((lead, other)).surer_season()
+    assert found == (other if is_surer else None)
+    assert Decision((replace(lead, is_first_season=False), other)).surer_season() is None
+
+
+def test_the_verdict_and_its_numbers_name_the_surer_season():
+    lead, other = surer_rows()
+    decision = Decision((lead, other))
+    assert words._beside_it(decision) == ["; summer is surer"]
+    assert words.row_name(decision, lead).endswith(", spring dates")
+    assert words.row_name(decision, other).endswith(", summer dates")
+    assert words.season_of(replace(other, season="")) == "late July"

@@ -229,8 +229,9 @@ def test_no_logger_no_covered_space(short):
 
 def unpacked(packed):
     """Codes, days of harvest and days needed that the front end is given, with their axes."""
-    codes = np.repeat(packed["codes"][::2], packed["codes"][1::2]).reshape(-1, 365)
-    return codes, np.array(packed["harvest_days"]), np.array(packed["need_days"])
+    codes = np.repeat(*packed["codes"]).reshape(-1, 365)
+    by_start = (np.cumsum(packed[name], axis=-1) for name in ("harvest_days", "need_days"))
+    return codes, *by_start
 
 
 @pytest.mark.parametrize(
@@ -266,6 +267,12 @@ def test_best_dates_are_those_of_a_sweep(short):
     packed = payload.outcomes([plan], short)[0]
     swept = cw.sweep_start_dates(plan, short)
     assert tuple(packed["best_dates"]) == cw.best_dates(swept)
+    # Dates of other seasons are safe too, and are no part of those that lead.
+    first, last = packed["best_dates"]
+    for begin, end in packed["other_dates"]:
+        run = (begin - 1 + np.arange((end - begin) % 365 + 1)) % 365 + 1
+        assert ((run - first) % 365 > (last - first) % 365).all()
+        assert swept["share"].sel(start_day=run).max() >= 0.8
     assert day_name(packed["best_date"]) == day_name(day_number(cw.at_best_date(plan, short).start))
 
 
@@ -374,7 +381,7 @@ def test_plants_are_raised_in_a_space_of_ones_own(short):
     raised = replace(shown.other, start="04-20")
     assert (raised.weeks_under_cover, raised.space) == (3, space)
     [_, told] = TASKS["plans"](shown._inputs())["plans"]
-    codes = np.repeat(told["codes"][::2], told["codes"][1::2]).reshape(-1, 365)
+    codes = np.repeat(*told["codes"]).reshape(-1, 365)
     on_the_day = codes[:, day_number("04-20") - 1]
     odds = cw.harvest_odds(cw.evaluate_plan(raised, shown.daily))
     harvested = np.isin(on_the_day, (HARVEST, payload.GOOD_HARVEST)).sum()
@@ -539,5 +546,5 @@ def test_runs_of_drawn_harvests_are_those_of_a_plain_loop():
     lives = np.repeat(rng.integers(0, 2, (40, 3)), rng.integers(1, 4, 40), axis=0)
     lives[rng.random(len(lives)) < 0.5] = -1
     texts = ["" if row[0] < 0 else "".join(map(str, row)) for row in lives.tolist()]
-    expected = [part for text, run in groupby(texts) for part in (text, len(list(run)))]
-    assert payload._draw_runs(lives) == expected
+    runs = [(text, len(list(run))) for text, run in groupby(texts)]
+    assert payload._draw_runs(lives) == [list(each) for each in zip(*runs, strict=True)]

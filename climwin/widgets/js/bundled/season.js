@@ -1,5 +1,5 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources 9173649dc593261782973624d2bd143f36e1da1099be1c1ac5ed75afd2b3ad63
+// sources 4618317e659463349876153f530dcddfdffaafe75c1c24a90f0cc48e416589c9
 // text 6c6399b58fcc7eb3f79e5fb64c36415abb2fceebc3cb1a680d72980fbd1fad51
 // src/elements.js
 var KEEP_KEYS = { "data-lm-suppress-shortcuts": "true" };

@@ -1,6 +1,6 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources 9173649dc593261782973624d2bd143f36e1da1099be1c1ac5ed75afd2b3ad63
-// text e7686fffe4bee23bf40f7a467779530a586782dc7602b7be73d5ee77b4ebe2eb
+// sources 4618317e659463349876153f530dcddfdffaafe75c1c24a90f0cc48e416589c9
+// text 7693dbf5675c6d85eae946ebd541f58daeb248a256ebf4bde360cb3ff0b368d3
 // ../../core/wording.json
 var wording_default = {
   months: ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"],
@@ -84,6 +84,8 @@ var wording_default = {
     second_is_better: "The second is the better bet here.",
     neither_is_better: "That is too close to call.",
     best_dates: "{dates} (about {date}, a harvest in {best} of the years that had no part in choosing it)",
+    any_time: "almost any time of year",
+    other_dates: "Safe too: {dates}.",
     no_best_dates: "none: no date gives a harvest"
   }
 };
@@ -1360,12 +1362,12 @@ function unpackRecord(record) {
   }));
   return { ...record, running_mean: mean, minimum, draws };
 }
-function unpackOutcomes(runs) {
-  const codes = [];
-  for (let i = 0; i < runs.length; i += 2) {
-    for (let count = 0; count < runs[i + 1]; count += 1) codes.push(runs[i]);
-  }
-  return codes;
+function unpackOutcomes([values, counts]) {
+  return counts.flatMap((count, i) => new Array(count).fill(values[i]));
+}
+function fromSteps(steps) {
+  let value = 0;
+  return steps.map((step) => value += step);
 }
 
 // src/outcomes.js
@@ -1378,16 +1380,20 @@ function outcomeGrid(packed) {
     harvested: draws[i] ? [...draws[i]].map(Number) : null
   });
   const years2 = range(codes.length / DAYS);
+  const harvestDays = packed.harvest_days.map(fromSteps);
+  const needDays = fromSteps(packed.need_days);
+  const levelSpread = fromSteps(packed.level_spread ?? []);
   return {
     bestDates: packed.best_dates,
+    otherDates: packed.other_dates,
     bestDate: packed.best_date,
     bestShare: packed.best_share,
     bestInterval: packed.best_interval,
     on: (startDay) => years2.map((row) => outcomeAt(row * DAYS + startDay - 1)),
-    needDays: (startDay) => packed.need_days[startDay - 1],
+    needDays: (startDay) => needDays[startDay - 1],
     climate: packed.climate,
-    levelSpread: (startDay) => packed.level_spread?.[startDay - 1] ?? 0,
-    harvestDays: (startDay) => packed.harvest_days.map((days) => days[startDay - 1]).map((day) => day < 0 ? NaN : day)
+    levelSpread: (startDay) => (levelSpread[startDay - 1] ?? 0) / 1e3,
+    harvestDays: (startDay) => harvestDays.map((days) => days[startDay - 1]).map((day) => day < 0 ? NaN : day)
   };
 }
 var isHarvest = (code, constants) => code === constants.harvest || code === constants.good_harvest;
@@ -1864,9 +1870,17 @@ function comparison(plan, other, pairs) {
 }
 function bestDates({ bestDates: best, bestDate, bestShare, shares }) {
   if (!best || !shares.some((share) => share > 0)) return say("no_best_dates");
-  const [first, last] = best.map(dayName);
-  const dates = first === last ? first : say("span", { first, last });
+  const dates = runOfDates(best);
   return say("best_dates", { dates, date: dayName(bestDate), best: percent(bestShare) });
+}
+var ANY_TIME_DAYS = 330;
+function runOfDates([from, to]) {
+  if (modulo(to - from, DAYS) >= ANY_TIME_DAYS) return say("any_time");
+  const [first, last] = [from, to].map(dayName);
+  return first === last ? first : say("span", { first, last });
+}
+function otherDates(runs) {
+  return runs.length ? say("other_dates", { dates: runs.map(runOfDates).join(" and ") }) : "";
 }
 
 // src/plans_strip.js
@@ -1919,10 +1933,11 @@ function plansStrip(panel) {
       label(x, gripY + 4, i + 1, "on", "middle")
     ];
   }
-  function bestStretches({ bestDates: best }) {
-    if (!best) return [];
-    const [first, last] = best;
-    return panel.ruler.stretches(first, modulo(last - first, DAYS) + 1);
+  function bestStretches({ bestDates: best, otherDates: others }) {
+    const runs = best ? [best, ...others] : [];
+    return runs.flatMap(
+      ([first, last]) => panel.ruler.stretches(first, modulo(last - first, DAYS) + 1)
+    );
   }
   function drawLife(i, y) {
     const { ruler } = panel;
@@ -2071,7 +2086,8 @@ function planControls(panel, i) {
       failures(counts, panel.constants.failure_reasons)
     ];
     if (!panel.crop.is_perennial) {
-      sentences.unshift(`${name}: best dates here ${bestDates(grid)}.`);
+      const others = otherDates(grid.otherDates);
+      sentences.unshift(`${name}: best dates here ${bestDates(grid)}.`, others);
     }
     text.textContent = sentences.filter(Boolean).join(" ");
   }

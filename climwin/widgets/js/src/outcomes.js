@@ -3,7 +3,7 @@
 
 import { DAYS, range } from "./calendar.js";
 import { countOverDraws, intervals, meanOf, pairedInterval, samplesByDraw } from "./statistics.js";
-import { unpackOutcomes } from "./unpack.js";
+import { fromSteps, unpackOutcomes } from "./unpack.js";
 
 /** Row of harvestDays by which the harvest has begun in half of the harvested years. */
 export const MIDDLE = 1;
@@ -16,10 +16,10 @@ export const MIDDLE = 1;
  * `harvestDays(startDay)` the days after 31 December before the start by which the harvest has begun
  * in 10, 50 and 90 % of the harvested years, NaN where there is none; `needDays(startDay)` the days
  * that the crop stands outdoors. `climate` is that of the years, and `levelSpread(startDay)` what the
- * doubt about today's level adds to the standard error of the share of harvests. `bestDates` is the first and last day of the start dates whose
- * expected crop comes near the best, null where no year is known, `bestDate` the best of them, and
- * `bestShare` the share of harvests in years that were not used to choose them, `bestInterval` its
- * two ends.
+ * doubt about today's level adds to the standard error of the share of harvests. `bestDates` is the
+ * first and last day of the start dates that lead, null where no year is known, `otherDates` those of
+ * other seasons, `bestDate` the best of those that lead, and `bestShare` the share of harvests in years
+ * that were not used to choose them, `bestInterval` its two ends.
  */
 export function outcomeGrid(packed) {
   const codes = unpackOutcomes(packed.codes);
@@ -29,17 +29,21 @@ export function outcomeGrid(packed) {
     harvested: draws[i] ? [...draws[i]].map(Number) : null,
   });
   const years = range(codes.length / DAYS);
+  const harvestDays = packed.harvest_days.map(fromSteps);
+  const needDays = fromSteps(packed.need_days);
+  const levelSpread = fromSteps(packed.level_spread ?? []);
   return {
     bestDates: packed.best_dates,
+    otherDates: packed.other_dates,
     bestDate: packed.best_date,
     bestShare: packed.best_share,
     bestInterval: packed.best_interval,
     on: (startDay) => years.map((row) => outcomeAt(row * DAYS + startDay - 1)),
-    needDays: (startDay) => packed.need_days[startDay - 1],
+    needDays: (startDay) => needDays[startDay - 1],
     climate: packed.climate,
-    levelSpread: (startDay) => packed.level_spread?.[startDay - 1] ?? 0,
+    levelSpread: (startDay) => (levelSpread[startDay - 1] ?? 0) / 1000,
     harvestDays: (startDay) =>
-      packed.harvest_days.map((days) => days[startDay - 1]).map((day) => (day < 0 ? NaN : day)),
+      harvestDays.map((days) => days[startDay - 1]).map((day) => (day < 0 ? NaN : day)),
   };
 }
 

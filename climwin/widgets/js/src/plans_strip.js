@@ -13,6 +13,7 @@ import {
   harvestBegins,
   interval,
   nextYears,
+  otherDates,
   planName,
   planOdds,
 } from "./sentences.js";
@@ -78,10 +79,11 @@ export function plansStrip(panel) {
     ];
   }
 
-  function bestStretches({ bestDates: best }) {
-    if (!best) return [];
-    const [first, last] = best;
-    return panel.ruler.stretches(first, modulo(last - first, DAYS) + 1);
+  function bestStretches({ bestDates: best, otherDates: others }) {
+    const runs = best ? [best, ...others] : [];
+    return runs.flatMap(([first, last]) =>
+      panel.ruler.stretches(first, modulo(last - first, DAYS) + 1),
+    );
   }
 
   /** A plan's life to its first harvest in the middling year: weeks under cover, then outdoors. */
@@ -250,7 +252,8 @@ function planControls(panel, i) {
       failures(counts, panel.constants.failure_reasons),
     ];
     if (!panel.crop.is_perennial) {
-      sentences.unshift(`${name}: best dates here ${bestDates(grid)}.`);
+      const others = otherDates(grid.otherDates);
+      sentences.unshift(`${name}: best dates here ${bestDates(grid)}.`, others);
     }
     text.textContent = sentences.filter(Boolean).join(" ");
   }

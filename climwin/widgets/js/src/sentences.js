@@ -1,6 +1,6 @@
 // Findings in plain words: counts in, sentences out. The same sentences as in climwin.report.
 
-import { dayName } from "./calendar.js";
+import { DAYS, dayName, modulo } from "./calendar.js";
 import { fixed, percent, years } from "./formatting.js";
 import { median } from "./statistics.js";
 import { runLength } from "./windows.js";
@@ -162,7 +162,21 @@ export function comparison(plan, other, pairs) {
 /** Best start dates, with their odds in years that were not used to choose them. */
 export function bestDates({ bestDates: best, bestDate, bestShare, shares }) {
   if (!best || !shares.some((share) => share > 0)) return say("no_best_dates");
-  const [first, last] = best.map(dayName);
-  const dates = first === last ? first : say("span", { first, last });
+  const dates = runOfDates(best);
   return say("best_dates", { dates, date: dayName(bestDate), best: percent(bestShare) });
+}
+
+/** Days from which a run of dates takes up the whole year, as climwin.report.sentences has it. */
+const ANY_TIME_DAYS = 330;
+
+/** The dates from one to another; a run may take up the whole year. */
+export function runOfDates([from, to]) {
+  if (modulo(to - from, DAYS) >= ANY_TIME_DAYS) return say("any_time");
+  const [first, last] = [from, to].map(dayName);
+  return first === last ? first : say("span", { first, last });
+}
+
+/** Dates of other seasons that are recommended too; empty where there are none. */
+export function otherDates(runs) {
+  return runs.length ? say("other_dates", { dates: runs.map(runOfDates).join(" and ") }) : "";
 }

@@ -112,12 +112,14 @@ export function unpackRecord(record) {
 
 /**
  * Outcome codes, or texts, one for each year (rows) and each day of the year to start on (columns),
- * from runs: a code and how often it follows itself, then the next.
+ * from runs: the codes, and how often each follows itself.
  */
-export function unpackOutcomes(runs) {
-  const codes = [];
-  for (let i = 0; i < runs.length; i += 2) {
-    for (let count = 0; count < runs[i + 1]; count += 1) codes.push(runs[i]);
-  }
-  return codes;
+export function unpackOutcomes([values, counts]) {
+  return counts.flatMap((count, i) => new Array(count).fill(values[i]));
+}
+
+/** Values from the first of them and what each adds to the one before. */
+export function fromSteps(steps) {
+  let value = 0;
+  return steps.map((step) => (value += step));
 }

@@ -10,6 +10,7 @@ import {
   harvestBegins,
   howSure,
   nextYears,
+  otherDates,
   planName,
   planOdds,
 } from "../src/sentences.js";
@@ -307,24 +308,35 @@ test("the date of a level is a quantile of the years, those without a freeze inc
 
 const codesOf = (outcomes) => outcomes.map(({ code }) => code);
 
+/** Values as the first of them and what each adds to the one before. */
+const inSteps = (values) => values.map((value, i) => value - (values[i - 1] ?? 0));
+
 /** An outcome grid of some years with the same code on every start day but the given ones. */
 function grid(years, code, changes = {}, draws = {}) {
   const codes = new Array(years * 365).fill(code);
   for (const [place, value] of Object.entries(changes)) codes[place] = value;
   const days = Array.from({ length: 365 }, (_, i) => i);
   return outcomeGrid({
-    codes: codes.flatMap((each) => [each, 1]),
-    draws: codes.flatMap((_, place) => [draws[place] ?? "", 1]),
-    harvest_days: [0, 5, 10].map((later) => days.map((i) => (i === 10 ? -1 : 100 + i + later))),
-    need_days: days.map((i) => 60 + i),
+    codes: [codes, codes.map(() => 1)],
+    draws: [codes.map((_, place) => draws[place] ?? ""), codes.map(() => 1)],
+    harvest_days: [0, 5, 10]
+      .map((later) => days.map((i) => (i === 10 ? -1 : 100 + i + later)))
+      .map(inSteps),
+    need_days: inSteps(days.map((i) => 60 + i)),
     best_dates: null,
     best_date: 1,
   });
 }
 
 test("runs of outcomes follow each other through the years", () => {
-  const runs = [5, 364, -2, 2, 7, 364];
-  const draws = ["", 400, "01", 330];
+  const runs = [
+    [5, -2, 7],
+    [364, 2, 364],
+  ];
+  const draws = [
+    ["", "01"],
+    [400, 330],
+  ];
   const { on } = outcomeGrid({ codes: runs, draws, harvest_days: [], need_days: [] });
   assert.deepEqual([on(1), on(364), on(365)].map(codesOf), [
     [5, -2],
@@ -358,6 +370,21 @@ test("a year that a gap leaves open counts as its draws say", () => {
   assert.deepEqual([pairs.known, pairs.onlyFirst, pairs.onlySecond, pairs.neither], [2, 1, 0, 1]);
   const { low, high } = pairedInterval(1.25, 0, 3, Z);
   assert.deepEqual([pairs.low, pairs.high], [low, high]);
+});
+
+test("runs of dates are told, and one that takes up the whole year as such", () => {
+  const dates = (run) => bestDates({ bestDates: run, bestDate: 40, bestShare: 0.9, shares: [0.9] });
+  const rest = "(about 9 Feb, a harvest in 90 % of the years that had no part in choosing it)";
+  assert.equal(dates([340, 40]).replaceAll("\u00a0", " "), `6 Dec to 9 Feb ${rest}`);
+  assert.ok(dates([12, 11]).startsWith("almost any time of year (about 9 Feb"));
+  assert.equal(otherDates([]), "");
+  assert.equal(
+    otherDates([
+      [100, 120],
+      [200, 200],
+    ]),
+    "Safe too: 10 Apr to 30 Apr and 19 Jul.",
+  );
 });
 
 test("harvest days and needs are those of the start day", () => {
