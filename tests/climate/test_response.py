@@ -58,6 +58,7 @@ def extremes(days=400, stations=None, seed=3):
 
 # --- the forms ----------------------------------------------------------------------------
 
+
 def test_trapezoid_matches_worked_examples():
     npt.assert_allclose(trapezoid(np.array([12.0, 18, 25, 33]), *TOMATO), [1 / 3, 11 / 15, 1, 0.5])
     # EcoCrop's suitability, 7 to 35 with the best from 20 to 27 degC, is the same form.

@@ -9,7 +9,7 @@ import xarray.testing as xrt
 
 import climwin as cw
 from climwin.core.provenance import warm_by
-from climwin.core.seasons import day_name, day_number
+from climwin.core.seasons import day_number
 from climwin.report import sentences
 from climwin.report.garden import usual_plans
 from climwin.report.sentences_perennial import winter_story
