@@ -12,16 +12,16 @@ SLOW := test_benchmarks test_faults test_fuzz test_house batch/test_run cli/test
 	page/test_notebook page/test_pdf page/test_write \
 	stations/test_history widgets/test_browser
 FAST := $(filter-out $(SLOW:%=tests/%.py),$(wildcard tests/test_*.py tests/*/test_*.py))
-# `make quick` runs the tests of the rooms that changed since the last commit, these excepted, and those
-# that hold the rooms together.
+# `make quick` runs the tests of the folders that changed since the last commit, these excepted, and those
+# that hold the folders together.
 LONGER := stations/test_cache stations/test_gazetteer page/test_once report/test_caveats trials/test_analysis
 TOGETHER := $(wildcard tests/core/test_*.py tests/crops/test_*.py) tests/test_face.py tests/test_house.py \
 	tests/test_language.py tests/planning/test_plan.py tests/report/test_decision.py tests/cli/test_main.py
 CHANGED = $(shell git diff --name-only --diff-filter=d HEAD -- '*.py' '*.pyi'; \
 	git ls-files --others --exclude-standard -- '*.py' '*.pyi')
-ROOMS = $(sort $(foreach file,$(filter climwin/% tests/%,$(CHANGED)),$(word 2,$(subst /, ,$(file)))))
-OF_ROOMS = $(foreach room,$(ROOMS),$(filter tests/$(room)/%,$(filter-out $(LONGER:%=tests/%.py),$(FAST))))
-# The rooms whose tests `make shuffled` runs in another order, and the order's number.
+FOLDERS = $(sort $(foreach file,$(filter climwin/% tests/%,$(CHANGED)),$(word 2,$(subst /, ,$(file)))))
+OF_FOLDERS = $(foreach folder,$(FOLDERS),$(filter tests/$(folder)/%,$(filter-out $(LONGER:%=tests/%.py),$(FAST))))
+# The folders whose tests `make shuffled` runs in another order, and the order's number.
 SHUFFLED ?= core crops climate io trials stations
 SEED ?= 1
 # Two processes, a file's tests in one of them: what a file prepares is prepared once.
@@ -46,7 +46,7 @@ quick: $(READY)
 	$(if $(CHANGED),$(BIN)/ruff check $(CHANGED))
 	$(if $(CHANGED),$(BIN)/ruff format --check $(CHANGED))
 	$(BIN)/python -m pytest --quiet $(TWO) -m 'not slow' --hypothesis-profile quick \
-		$(sort $(TOGETHER) $(OF_ROOMS) $(filter climwin/%.py,$(CHANGED)))
+		$(sort $(TOGETHER) $(OF_FOLDERS) $(filter climwin/%.py,$(CHANGED)))
 
 # `make shuffled SEED=7 SHUFFLED="io trials"`: files and the tests in them in an order drawn by the seed.
 shuffled: $(READY)

@@ -70,6 +70,7 @@ from .crops.model import Limits as Limits
 from .io.daily import read_daily as read_daily
 from .io.exports import to_csv as to_csv
 from .io.exports import to_netcdf as to_netcdf
+from .io.grids import as_daily as as_daily
 from .io.grids import as_stations as as_stations
 from .io.grids import open_grid as open_grid
 from .io.logger_clock import check_clock as check_clock
@@ -161,6 +162,7 @@ __all__ = [
     "StationError",
     "adjust_breaks",
     "adjust_to_garden",
+    "as_daily",
     "as_stations",
     "at_best_date",
     "bearable_band",

@@ -48,14 +48,14 @@ def test_no_name_has_another_in_the_stub():
             assert all(alias.asname == alias.name for alias in node.names)
 
 
-def test_no_name_is_a_room_s_name():
-    """Importing the room would put it in the name's place."""
-    rooms = {path.parent.name for path in (ROOT / "climwin").glob("*/__init__.py")}
-    assert {name for name, home in HOMES.items() if home} & rooms == set()
+def test_no_name_is_a_folder_s_name():
+    """Importing the folder would put it in the name's place."""
+    folders = {path.parent.name for path in (ROOT / "climwin").glob("*/__init__.py")}
+    assert {name for name, home in HOMES.items() if home} & folders == set()
 
 
 @pytest.mark.parametrize("first", ["import climwin as cw; cw.crop", "pass"])
-def test_a_room_is_the_module(first):
+def test_a_folder_is_the_module(first):
     code = (
         f"{first}; import climwin.crops, types;"
         "print(isinstance(climwin.crops, types.ModuleType), climwin.crop('pea').name)"

@@ -1,4 +1,4 @@
-"""The house: rooms in order, no cycle inside one, one room with a socket, and a light import."""
+"""The layout: folders in order, no cycle inside one, one with a socket, and a light import."""
 
 import ast
 import re
@@ -9,11 +9,11 @@ from graphlib import TopologicalSorter
 import pytest
 from house import PACKAGE, TREES, imported
 
-ROOMS = (
+FOLDERS = (
     *("core", "io", "stations", "crops", "climate", "shelter", "planning", "trials"),
     *("report", "plot", "widgets", "page", "batch", "cli"),
 )
-"""A room imports from those before it."""
+"""A folder imports from those before it."""
 
 HEAVY = ("dask", "ipywidgets", "anywidget", "jinja2", "matplotlib", "meteostat", "pandas", "scipy")
 NETWORK = {
@@ -22,46 +22,46 @@ NETWORK = {
 }
 
 
-def modules(room):
-    """Name and tree of every module of a room."""
+def modules(folder):
+    """Name and tree of every module of a folder."""
     heads = {name: name.partition("/") for name in TREES}
-    return {end: TREES[name] for name, (head, _, end) in heads.items() if head == room}
+    return {end: TREES[name] for name, (head, _, end) in heads.items() if head == folder}
 
 
-def test_every_folder_with_code_is_a_room():
+def test_every_folder_with_code_is_listed():
     folders = {path.parent.name for path in PACKAGE.glob("*/*.py")}
-    assert folders == set(ROOMS)
+    assert folders == set(FOLDERS)
 
 
-@pytest.mark.parametrize("room", ROOMS)
-def test_a_room_imports_only_from_those_before_it(room):
-    allowed = {"climwin", *(f"climwin.{each}" for each in ROOMS[: ROOMS.index(room) + 1])}
+@pytest.mark.parametrize("folder", FOLDERS)
+def test_a_folder_imports_only_from_those_before_it(folder):
+    allowed = {"climwin", *(f"climwin.{each}" for each in FOLDERS[: FOLDERS.index(folder) + 1])}
     found = {
         f"{name}: {module}"
-        for name, tree in modules(room).items()
+        for name, tree in modules(folder).items()
         for module in imported(tree)
         if module.split(".")[0] == "climwin" and module.count(".") >= 1
         if ".".join(module.split(".")[:2]) not in allowed
-        if module.split(".")[1] in ROOMS
+        if module.split(".")[1] in FOLDERS
     }
     assert found == set()
 
 
-@pytest.mark.parametrize("room", ROOMS)
-def test_no_cycle_inside_a_room(room):
-    own = modules(room)
+@pytest.mark.parametrize("folder", FOLDERS)
+def test_no_cycle_inside_a_folder(folder):
+    own = modules(folder)
     graph = {
         name: {
             module.split(".")[2]
             for module in imported(tree)
-            if module.startswith(f"climwin.{room}.") and module.split(".")[2] in own
+            if module.startswith(f"climwin.{folder}.") and module.split(".")[2] in own
         }
         for name, tree in own.items()
     }
     TopologicalSorter(graph).prepare()  # raises CycleError, which names the modules
 
 
-def test_only_the_stations_room_opens_the_network():
+def test_only_stations_opens_the_network():
     callers = {
         name
         for name, tree in TREES.items()

@@ -63,8 +63,8 @@ def temperature_response(
     The response of an hour is a trapezoid: 0 up to the base, linear up to the optimum, 1 within it,
     and linear down to 0 at the maximum. Published cardinal temperatures were fitted with this form
     [1]_ [2]_, each of its parameters has one meaning, and it is linear between base and optimum, as
-    degree-days are. With the smooth curve of `wang_engel`, also by hours, the planting dates of
-    four crops moved by at most 4 days.
+    degree-days are. With Wang and Engel's smooth curve [3]_ in its place, also by hours, the
+    planting dates of four crops moved by at most 4 days.
 
     References
     ----------
@@ -72,6 +72,8 @@ def temperature_response(
        legumes," in Understanding Options for Agricultural Production, Kluwer, 1998 (from memory).
     .. [2] P. Paredes et al., the growth stages and heat sums of vegetables revised for FAO-56, 2025
        (from memory).
+    .. [3] E. Wang and T. Engel, "Simulation of phenological development of wheat crops,"
+       Agricultural Systems, vol. 58, pp. 1-24, 1998 (from memory).
 
     Examples
     --------
@@ -284,24 +286,6 @@ def daily_response(hours: np.ndarray, cardinal: tuple[float, float, float, float
     return response_of_day(lambda celsius: mean_above(hours, celsius), cardinal)
 
 
-def hot_side_loss(hours: np.ndarray, cardinal: tuple[float, float, float, float]) -> np.ndarray:
-    """Loss of each day's response from hours above the optimum.
-
-    Parameters
-    ----------
-    hours : ndarray, shape (..., time, 24)
-        From `hourly_curve`. [degC]
-    cardinal : tuple of four floats
-        Base, lower and upper end of the optimum, maximum. [degC]
-
-    Returns
-    -------
-    ndarray, shape (..., time)
-        Loss: 0 if no hour is too hot, 1 if all reach the maximum; NaN where any hour is.
-    """
-    return loss_of_day(lambda celsius: mean_above(hours, celsius), cardinal)
-
-
 def mean_above(hours: np.ndarray, celsius: float) -> np.ndarray:
     """Mean excess of each day's hours over a temperature.
 
@@ -339,31 +323,19 @@ def response_of_day(
 def loss_of_day(
     above: Callable[[float], np.ndarray], cardinal: tuple[float, float, float, float]
 ) -> np.ndarray:
-    """`hot_side_loss` from `mean_above` at the upper end of the optimum and at the maximum."""
+    """Loss of each day's response from hours above the optimum.
+
+    Parameters
+    ----------
+    above : callable
+        Mean excess of the day's hours over a temperature, see `mean_above`.
+    cardinal : tuple of four floats
+        Base, lower and upper end of the optimum, maximum. [degC]
+
+    Returns
+    -------
+    ndarray
+        Loss: 0 if no hour is too hot, 1 if all reach the maximum; NaN where any hour is.
+    """
     _, _, optimum_to, maximum = cardinal
     return np.clip((above(optimum_to) - above(maximum)) / (maximum - optimum_to), 0, 1)
-
-
-# --- other published forms, to compare with -------------------------------------------------
-
-
-def wang_engel(celsius: np.ndarray, base: float, optimum: float, maximum: float) -> np.ndarray:
-    """Response of E. Wang and T. Engel, Agricultural Systems 58:1-24, 1998. [degC] to 0 to 1."""
-    bend = np.log(2) / np.log((maximum - base) / (optimum - base))
-    above = np.clip(celsius - base, 0, None) ** bend
-    full = (optimum - base) ** bend
-    return np.where(celsius < maximum, np.clip((2 * above * full - above**2) / full**2, 0, 1), 0.0)
-
-
-def yan_hunt(celsius: np.ndarray, base: float, optimum: float, maximum: float) -> np.ndarray:
-    """Response of W. Yan and L. A. Hunt, Annals of Botany 84:607-614, 1999, above a base."""
-    inside = np.clip(celsius, base, maximum)
-    bend = (optimum - base) / (maximum - optimum)
-    return (maximum - inside) / (maximum - optimum) * ((inside - base) / (optimum - base)) ** bend
-
-
-def yin(celsius: np.ndarray, base: float, optimum: float, maximum: float) -> np.ndarray:
-    """Response of X. Yin et al., Agricultural and Forest Meteorology 77:1-16, 1995, full at 1."""
-    inside = np.clip(celsius, base, maximum)
-    bend = (maximum - optimum) / (optimum - base)
-    return (inside - base) / (optimum - base) * ((maximum - inside) / (maximum - optimum)) ** bend

@@ -3,5 +3,5 @@
 Names and units, errors and their wording, places and distances, the grid of years by days,
 statuses, statistics, resampling, and where a record comes from.
 
-Imports no other room.
+Imports from no other folder.
 """

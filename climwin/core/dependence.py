@@ -380,10 +380,10 @@ def effective_years(years: np.ndarray, values: np.ndarray) -> float:
 
     References
     ----------
-    .. [1] H. Hamed and A. R. Rao, as in `rank_inflation`; effective sample size by G. V. Bayley and
-       J. M. Hammersley, "The 'effective' number of independent observations in an autocorrelated
-       time series," Supplement to the Journal of the Royal Statistical Society, vol. 8,
-       pp. 184-197, 1946 (from memory).
+    .. [1] K. H. Hamed and A. R. Rao, as in `rank_inflation`; effective sample size by G. V. Bayley
+       and J. M. Hammersley, "The 'effective' number of independent observations in an
+       autocorrelated time series," Supplement to the Journal of the Royal Statistical Society,
+       vol. 8, pp. 184-197, 1946 (from memory).
     """
     from scipy.special import ndtri
 

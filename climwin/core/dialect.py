@@ -63,7 +63,7 @@ def is_date(text: str) -> bool:
 
 
 @overload
-def in_dialect(shown: str, units: Units, *, verbatim: Iterable[str] = ()) -> str: ...  # type: ignore[overload-overlap]  # a text is no lines
+def in_dialect(shown: str, units: Units, *, verbatim: Iterable[str] = ()) -> str: ...  # type: ignore[overload-overlap]  # str is also an iterable of str
 @overload
 def in_dialect(
     shown: pd.DataFrame, units: Units, *, verbatim: Iterable[str] = ()
@@ -106,13 +106,13 @@ def in_dialect(shown: Any, units: Units, *, verbatim: Iterable[str] = ()) -> Any
     """
     check_choice("units", units, ("C", "F"))
     if isinstance(shown, str):
-        return _except(shown, units, verbatim)
+        return _turned_except(shown, units, verbatim)
     kept = list(verbatim)
 
     def turned(text: Any) -> Any:
-        return _except(text, units, kept) if isinstance(text, str) else text
+        return _turned_except(text, units, kept) if isinstance(text, str) else text
 
-    # Told apart by what they can do: a text needs neither pandas nor matplotlib.
+    # Told apart by their attributes, so that a text loads neither pandas nor matplotlib.
     if hasattr(shown, "findobj"):
         return _picture(shown, turned)
     if hasattr(shown, "columns"):
@@ -144,8 +144,8 @@ def _table(table: pd.DataFrame, turned: Callable[[Any], Any]) -> pd.DataFrame:
     )
 
 
-def _except(text: str, units: Units, verbatim: Iterable[str]) -> str:
-    """A text whose parts that the reader wrote stay as they are."""
+def _turned_except(text: str, units: Units, verbatim: Iterable[str]) -> str:
+    """A text in the reader's English, except for the parts in `verbatim`."""
     own = sorted({each for each in verbatim if _turned(each, units) != each}, key=len, reverse=True)
     if not own:
         return _turned(text, units)

@@ -101,8 +101,8 @@ def share_of(odds: str | float) -> float:
     Raises
     ------
     ValueError
-        If it is neither, or a percentage below 1, which is a share with a sign too many. The
-        message asks what was meant.
+        If it is neither, or a percentage below 1, such as ``"0.8%"``, where 80% was probably
+        meant. The message asks.
 
     Examples
     --------

@@ -108,16 +108,9 @@ def warm_by(daily: xr.Dataset, by: float | Sequence[float]) -> xr.Dataset:
 
 def _texts_with_scenario(daily: xr.Dataset, label: str) -> dict[str, str]:
     """Title, history and changes of the record, with the scenario added."""
-    shifted = f"temperatures shifted: {label}"
-
-    def extended(key: str, separator: str, text: str) -> str:
-        return separator.join(filter(None, (daily.attrs.get(key), text)))
-
-    return {
-        "title": extended("title", ": ", label),
-        "history": extended("history", "\n", shifted),
-        "changes": extended("changes", "; ", shifted),
-    }
+    noted = with_note(daily, f"temperatures shifted: {label}").attrs
+    title = ": ".join(filter(None, (daily.attrs.get("title"), label)))
+    return {"title": title, "history": noted["history"], "changes": noted["changes"]}
 
 
 def _check(daily: xr.Dataset, shift: np.ndarray) -> None:

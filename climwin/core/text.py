@@ -1,4 +1,4 @@
-"""Text safe to show, without terminal or direction characters; and with numbers kept together."""
+"""Text that is safe to show, and text whose numbers stay on one line with their unit."""
 
 from __future__ import annotations
 

@@ -10,6 +10,7 @@ them. Text that only one of the two languages needs stays in that language's cod
 from __future__ import annotations
 
 import json
+from collections.abc import Iterable
 from importlib.resources import files
 from typing import Any
 
@@ -67,4 +68,16 @@ def article(noun: str) -> str:
 
 def capitalized(text: str) -> str:
     """Text with its first letter in upper case and the others as they are."""
-    return text[0].upper() + text[1:]
+    return text[:1].upper() + text[1:]
+
+
+def listed(items: Iterable[str]) -> str:
+    """Items in a sentence, the last after "and".
+
+    Examples
+    --------
+    >>> listed(["May"]), listed(["May", "June", "July"])
+    ('May', 'May, June and July')
+    """
+    *before, last = items
+    return f"{', '.join(before)} and {last}" if before else last

@@ -29,9 +29,8 @@ compares them.
 STEP_C = 0.1
 """Step between the daily means that are tried. [degC]"""
 
-_DAY = np.sin(
-    2 * pi * (np.arange(24) + 0.5) / 24
-)  # sine wave over 24 hours, in halves of the day's range
+_DAY = np.sin(2 * pi * (np.arange(24) + 0.5) / 24)
+"""Sine wave over 24 hours, in halves of the day's range."""
 
 
 @lru_cache

@@ -11,6 +11,7 @@ from climwin.core.formatting import (
     temperature,
 )
 from climwin.core.schema import Units, check_choice
+from climwin.core.wording import capitalized, listed
 from climwin.crops.bands import bearable_band, comfortable_band
 from climwin.crops.catalogue import crop as crop_named
 from climwin.crops.model import (
@@ -113,9 +114,8 @@ class _Text:
     def whole(self) -> str:
         crop = self.crop
         family = crop.family if crop.family.endswith("family") else f"{crop.family} family"
-        title = (
-            f"{_capital(crop.name)} ({crop.botanical}): a {crop.season}-season crop of the {family}"
-        )
+        kind = f"a {crop.season}-season crop of the {family}"
+        title = f"{capitalized(crop.name)} ({crop.botanical}): {kind}"
         parts = [
             ("Start", self.start()),
             ("Temperature", self.temperature()),
@@ -132,8 +132,8 @@ class _Text:
             ("Caution", list(crop.cautions)),
         ]
         paragraphs = [f"{heading}. {' '.join(told)}" for heading, told in parts if told]
-        listed = [f"[{number}] {source}" for number, source in enumerate(self.sources, 1)]
-        return "\n\n".join([title, *paragraphs, "\n".join([_SOURCES[self.units], *listed])])
+        cited = [f"[{number}] {source}" for number, source in enumerate(self.sources, 1)]
+        return "\n\n".join([title, *paragraphs, "\n".join([_SOURCES[self.units], *cited])])
 
     # --- numbers in words
 
@@ -208,7 +208,7 @@ class _Text:
         told = [
             f"{plain(days)} days at {self.degrees(soil)}" for soil, days in germination.days_at_c
         ]
-        return [f"It takes {_and(told)} {self.cite(germination.days_source)}."]
+        return [f"It takes {listed(told)} {self.cite(germination.days_source)}."]
 
     def time(self) -> list[str]:
         maturity = self.crop.maturity
@@ -233,7 +233,7 @@ class _Text:
         sums = [f"{self.heat_sum(each)}" for each in maturity.heat_sums]
         base = self.degrees(self.crop.response.base_c)
         return [
-            f"The model counts their heat above {base}: {_and(sums)} degree-days "
+            f"The model counts their heat above {base}: {listed(sums)} degree-days "
             f"{self.cite(maturity.heat_source)}."
         ]
 
@@ -405,11 +405,12 @@ class _Text:
         return told
 
     def killing_night(self, names: list[str], cold: Cold) -> str:
+        stages = capitalized(listed(names))
         source, killed = self.cite(cold.source), self.degrees(cold.killed_at_c)
         if not _does_harm_first(cold):
-            return f"{_capital(_and(names))}: a night of {killed} kills {source}."
+            return f"{stages}: a night of {killed} kills {source}."
         damaged = self.degrees(cold.damaged_at_c)
-        return f"{_capital(_and(names))}: a night of {damaged} does harm, {killed} kills {source}."
+        return f"{stages}: a night of {damaged} does harm, {killed} kills {source}."
 
     def heat(self) -> list[str]:
         return [self.hot_stage(stage, stage.heat) for stage in self.crop.stages if stage.heat]
@@ -429,7 +430,7 @@ class _Text:
         # If both can fail it, cool nights offset hot days: the model averages the two limits.
         joint = heat.maximum_fails_c is not None and heat.minimum_fails_c is not None
         word = " and " if joint else " or "
-        told = f"{_capital(stage.name)}: the harvest shrinks when {word.join(shrinks)}"
+        told = f"{capitalized(stage.name)}: the harvest shrinks when {word.join(shrinks)}"
         if fails:
             told += f", and is lost when {word.join(fails)}"
         if joint:
@@ -540,16 +541,6 @@ def _does_harm_first(cold: Cold) -> bool:
 
 def _same(one: Cold, other: Cold) -> bool:
     return (one.damaged_at_c, one.killed_at_c) == (other.damaged_at_c, other.killed_at_c)
-
-
-def _capital(text: str) -> str:
-    return text[:1].upper() + text[1:]
-
-
-def _and(items: list[str]) -> str:
-    if len(items) == 1:
-        return items[0]
-    return f"{', '.join(items[:-1])} and {items[-1]}"
 
 
 def _number_span(low: int, high: int) -> str:

@@ -22,6 +22,22 @@ Propagation = Literal[
     "seed", "seed or plants", "plants", "tubers", "cloves", "sets", "slips", "roots", "perennial"
 ]
 Earliness = Literal["early", "main", "late"]
+HarvestVerb = Literal["cut", "lifted", "picked", "pulled", "harvested"]
+HarvestedPart = Literal[
+    "heads",
+    "bunches",
+    "bulbs",
+    "roots",
+    "tubers",
+    "sprouts",
+    "spears",
+    "stalks",
+    "stems",
+    "pods",
+    "ears",
+    "berries",
+    "fruits",
+]
 
 REFERENCE_DAYS = {"cool": (16.0, 5.0), "warm": (22.0, 6.0)}
 """Mean and half the range of the reference day for which a packet's days hold, by season: the
@@ -918,6 +934,13 @@ class Crop:
         For perennials.
     cautions : tuple of str
         Cautions, in the grower's words.
+    plural : str
+        Its name in a sentence with a plural verb, such as ``"potatoes"``; empty if the name takes
+        a singular one, as spinach does.
+    harvest_verb : {"cut", "lifted", "picked", "pulled", "harvested"}
+        What growers do to it at harvest.
+    harvested_part : str, optional
+        What is counted at harvest, one of `HarvestedPart`, such as ``"tubers"``.
     """
 
     name: str
@@ -947,11 +970,16 @@ class Crop:
     hardening_source: str = ""
     perennial: Perennial | None = None
     cautions: tuple[str, ...] = ()
+    plural: str = ""
+    harvest_verb: HarvestVerb = "harvested"
+    harvested_part: HarvestedPart | None = None
 
     def __post_init__(self) -> None:
         check_choice("season", self.season, get_args(Season))
         check_choice("propagation", self.propagation, get_args(Propagation))
         check_choice("confidence", self.confidence, ("solid", "fair", "thin"))
+        check_choice("harvest_verb", self.harvest_verb, get_args(HarvestVerb))
+        check_choice("harvested_part", self.harvested_part, (*get_args(HarvestedPart), None))
         if not 0 < self.cut_from_share <= 1:
             msg = f" must be above 0 and at most 1, got {as_typed(self.cut_from_share)}."
             raise InputError(

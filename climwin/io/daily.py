@@ -18,7 +18,7 @@ import numpy as np
 import xarray as xr
 
 from climwin.core.errors import Call, InputError, Mention, Parameter
-from climwin.core.formatting import as_typed, fixed, number
+from climwin.core.formatting import INCH_MM, as_typed, fixed, number
 from climwin.core.provenance import CHANGES_LEFT, CHANGES_TAKEN_OFF, COMPARED, SCENARIO
 from climwin.core.schema import (
     TOLERANCE_C,
@@ -82,7 +82,7 @@ CONVERT: dict[str, Callable[[np.ndarray], np.ndarray]] = {
     "mm": lambda values: values,
     "tenths of mm": lambda values: values / 10,
     "cm": lambda values: values * 10,
-    "in": lambda values: values * 25.4,
+    "in": lambda values: values * INCH_MM,
 }
 """Conversions from the units of a file to degC and mm."""
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 from climwin.core.formatting import difference, temperature
 from climwin.core.schema import Units
+from climwin.core.wording import capitalized, listed
 
 NAMES = {"tmin": "the minimum", "tmax": "the maximum", "tmean": "the mean"}
 """Temperatures of a day, in a sentence."""
@@ -86,7 +87,7 @@ class Departure:
         evidence = "".join(pieces)
         others = " and ".join(NAMES[name] for name in self.also)
         too = f" The same is true of {others}." if others else ""
-        return f"{evidence[:1].upper()}{evidence[1:]}{too}"
+        return f"{capitalized(evidence)}{too}"
 
 
 def merged(found: Iterable[Departure]) -> list[Departure]:
@@ -121,5 +122,4 @@ def listed_years(years: Iterable[int]) -> str:
     if len(shown) > _SHOWN_RUNS:
         count = sum(last - first + 1 for first, last in runs[_SHOWN_RUNS - 1 :])
         shown = [*shown[: _SHOWN_RUNS - 1], f"{count} more years"]
-    *before, last_shown = shown
-    return f"{', '.join(before)} and {last_shown}" if before else last_shown
+    return listed(shown)

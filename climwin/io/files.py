@@ -135,10 +135,7 @@ def atomic_write(target: str | Path, *, single_writer: bool = False) -> Iterator
             _sync(part)
         part.replace(place)
         _sync_folder(place.parent)
-    except (
-        OSError,
-        RuntimeError,
-    ) as error:  # the netCDF library raises RuntimeError, such as "HDF error"
+    except (OSError, RuntimeError) as error:  # netCDF4 raises RuntimeError, such as "HDF error"
         if not place.parent.exists():
             msg = f"{place} cannot be written: there is no folder {place.parent}. Make it first."
             raise OSError(msg) from error

@@ -77,7 +77,7 @@ def open_grid(path: str | Path) -> xr.Dataset:
             file_size(file)
         check_declared_size(file, _LARGEST, coordinates=True)
         return as_daily(xr.open_dataset(file, chunks={}))
-    except Exception as error:  # nobody can list what a damaged file may raise in xarray and below
+    except Exception as error:  # a damaged file may raise anything, in xarray or below
         msg = f"{path} cannot be used as daily weather: {error}"
         raise RecordError(msg) from error
 
@@ -113,6 +113,16 @@ def as_daily(grid: xr.Dataset) -> xr.Dataset:
     A climate model's years of 360 days are spread over the calendar year by xarray's
     ``convert_calendar`` with ``align_on="year"``, so each day keeps its place in the seasons. The
     five or six days left empty get the mean of the days before and after. ``history`` says so.
+
+    See Also
+    --------
+    open_grid : The same for a file.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> grid = xr.open_dataset("grid.nc", chunks={})  # doctest: +SKIP
+    >>> daily = cw.as_daily(grid.sel(lat=slice(45, 47)))  # doctest: +SKIP
     """
     named = _time_and_place(grid)
     variables = {name: _find(named, name) for name in _NAMES}
@@ -128,7 +138,7 @@ def as_daily(grid: xr.Dataset) -> xr.Dataset:
     out = xr.Dataset({name: _celsius(named[key], name) for name, key in variables.items() if key})
     _check_values(out, {name: named[key] for name, key in variables.items() if key})
     if "tmean" not in out:
-        attributes = VARIABLES["tmean"]._asdict() | {"derived_from": "tmin and tmax"}
+        attributes = VARIABLES["tmean"]._asdict() | {"derived_from": "tmin tmax"}
         out["tmean"] = ((out["tmin"] + out["tmax"]) / 2).assign_attrs(attributes)
     facts = {key: grid.attrs[key] for key in ("title", "source", "licence") if key in grid.attrs}
     if out["time"].dt.calendar == "360_day":
@@ -163,7 +173,7 @@ def as_stations(daily: xr.Dataset) -> xr.Dataset:
     """
     if not {"latitude", "longitude"} <= {*daily.coords}:
         present = ", ".join(map(str, daily.coords)) or "none"
-        msg = f"A grid needs the coordinates latitude and longitude, got {present}. See as_daily."
+        msg = f"A grid needs the coordinates latitude and longitude, got {present}. Add them."
         raise InputError(msg)
     cells = dict.fromkeys([*daily["latitude"].dims, *daily["longitude"].dims])
     count = math.prod(daily.sizes[name] for name in cells)
@@ -302,7 +312,7 @@ def _check_unit(middle: float, given: xr.DataArray, name: str) -> None:
     if np.isnan(middle) or _PLAUSIBLE_C[0] <= middle <= _PLAUSIBLE_C[1]:
         return
     said = str(given.attrs.get("units", ""))
-    others = {"K": middle - _ZERO_C, "degC": middle + _ZERO_C, "degF": (middle - 32) / 1.8}
+    others = {"K": middle - _ZERO_C, "degC": middle + _ZERO_C, "degF": to_celsius(middle, "F")}
     likely = [u for u, c in others.items() if _PLAUSIBLE_C[0] <= c <= _PLAUSIBLE_C[1]]
     advice = f"They look like {likely[0]}: correct its units." if likely else "Correct its units."
     msg = (

@@ -98,7 +98,7 @@ def levels_of_years(grids: dict[str, YearGrid]) -> Iterator[Departure]:
 def levels_of_place(
     grids: dict[str, YearGrid], latitude: float | None = None, elevation: float | None = None
 ) -> Iterator[Departure]:
-    """Departures of a record's cycle and spells from themselves, and from its place.
+    """Departures of a record's yearly cycle and spells: from what is normal, and from its place.
 
     Parameters
     ----------
@@ -262,9 +262,13 @@ def _cycles(grid: YearGrid) -> np.ndarray:
     months = np.where(
         np.isnan(grid.month_means), grid.usual_months + grid.levels[:, None], grid.month_means
     )
+    return np.where(np.isnan(grid.levels), np.nan, _first_harmonic(months))
+
+
+def _first_harmonic(months: np.ndarray) -> np.ndarray:
+    """First harmonic of monthly means, shape (..., 12): its angle is the warmest time."""
     turn = np.exp(2j * np.pi * (np.arange(12) + 0.5) / 12)
-    out = 2 * (months * turn).mean(axis=1)
-    return np.where(np.isnan(grid.levels), np.nan, out)
+    return 2 * (months * turn).mean(axis=-1)
 
 
 def _turns(grid: YearGrid) -> Iterator[Departure]:
@@ -383,8 +387,7 @@ def _place(grids: dict[str, YearGrid], latitude: float, elevation: float) -> Ite
         )
         advice = "The place, the height or the unit is wrong: check the latitude first."
         yield Departure("latitude", what, advice)
-    turn = np.exp(2j * np.pi * (np.arange(12) + 0.5) / 12)
-    cycle = 2 * (months * turn).mean()
+    cycle = _first_harmonic(months)
     if abs(latitude) < OUTSIDE_TROPICS or abs(cycle) < SWING_LEAST_C:
         return
     warm = float(np.angle(cycle)) * DAYS / (2 * np.pi) % DAYS

@@ -16,9 +16,7 @@ EARLIEST_H, LATEST_H = -0.5, 5.5
 (common practice: two to four hours in a screen, about one under glass). [h]"""
 _ZONE_DOUBT_H = 1.5  # how far a zone's time may be from that of the longitude, if no zone is given
 _PLACE_DOUBT_H = 2.5  # how far solar noon may be from 12:00, if the longitude is not known
-_LEAST_AGREEMENT = (
-    0.5  # of the warmest hours; if lower, not the sun decides them but a heater or a lamp
-)
+_LEAST_AGREEMENT = 0.5  # of the warmest hours; with less, a heater or a lamp decides them
 _BRIGHT_SHARE = 1 / 3  # of the days, those with the largest range
 _LEAST_DAYS = 5
 _LEAST_RANGE_C = 3.0  # below it a day has no clear warmest hour

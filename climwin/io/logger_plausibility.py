@@ -18,7 +18,7 @@ from climwin.core.formatting import as_typed, counted, fixed, number
 from climwin.core.schema import RecordError
 from climwin.io.departure import Degrees, Departure, Evidence
 from climwin.io.logger_clock import check_clock, clock_evidence
-from climwin.io.year_grid import quantile
+from climwin.io.year_grid import MAD_TO_SD, quantile
 
 STUCK_H, STUCK_READINGS = 72.0, 24
 """A sensor is stuck if it shows the same value for this long and in this many readings. [h]"""
@@ -441,7 +441,7 @@ def _carried(shared: np.ndarray) -> Iterator[Departure]:
     low, high, tmin, _ = shared
     above, swing = low - tmin, high - low
     usual, usual_swing = float(np.median(above)), float(np.median(swing))
-    spread = 1.4826 * float(np.median(np.abs(above - usual)))
+    spread = MAD_TO_SD * float(np.median(np.abs(above - usual)))
     is_elsewhere = above > usual + max(CARRIED_C, CARRIED_TIMES * spread)
     is_elsewhere &= (swing < CARRIED_SWING * usual_swing) & (low > INDOORS_C)
     for mask, words in ((is_elsewhere, "first"), (is_elsewhere[::-1], "last")):

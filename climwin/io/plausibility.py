@@ -1,7 +1,7 @@
 """Check whether a daily record is plausible: all checks of records, one after another.
 
-A record of air temperature obeys physics and statistics that hold everywhere on land. What departs
-from them is refused when a file is read, or is said before anything else.
+A record of air temperature obeys physics and statistics that hold everywhere on land. A record
+that departs from them is refused when it is read, or the departure is reported before any result.
 """
 
 from __future__ import annotations

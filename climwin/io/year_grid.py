@@ -71,11 +71,7 @@ class YearGrid:
     @cached_property
     def month_means(self) -> np.ndarray:
         """Mean of each month that has 15 values, shape (years, 12)."""
-        known = ~np.isnan(self.values)
-        total = np.add.reduceat(np.where(known, self.values, 0.0), MONTH_STARTS, axis=1)
-        count = np.add.reduceat(known.astype(int), MONTH_STARTS, axis=1)
-        out = np.full(total.shape, np.nan)
-        return np.divide(total, count, out=out, where=count >= FULL_MONTH)
+        return _means_of_months(self.values, FULL_MONTH)
 
     @cached_property
     def usual_months(self) -> np.ndarray:
@@ -99,11 +95,7 @@ class YearGrid:
 
         What is left are the warm and cold spells of a few days.
         """
-        known = ~np.isnan(self.departures)
-        total = np.add.reduceat(np.where(known, self.departures, 0.0), MONTH_STARTS, axis=1)
-        count = np.add.reduceat(known.astype(int), MONTH_STARTS, axis=1)
-        out = np.full(total.shape, np.nan)
-        by_month = np.divide(total, count, out=out, where=count > 0)
+        by_month = _means_of_months(self.departures, 1)
         return self.departures - by_month[:, MONTH_OF_DAY]
 
     @cached_property
@@ -117,6 +109,14 @@ class YearGrid:
         square = mean(self.spells**2, axis=1)
         out = np.full(square.shape, np.nan)
         return np.divide(covariance, square, out=out, where=square > 0)
+
+
+def _means_of_months(values: np.ndarray, least: int) -> np.ndarray:
+    """Mean of each month that has at least so many values: shape (years, 365) to (years, 12)."""
+    known = ~np.isnan(values)
+    total = np.add.reduceat(np.where(known, values, 0.0), MONTH_STARTS, axis=1)
+    count = np.add.reduceat(known.astype(int), MONTH_STARTS, axis=1)
+    return np.divide(total, count, out=np.full(total.shape, np.nan), where=count >= least)
 
 
 def year_grids(

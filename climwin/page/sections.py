@@ -22,7 +22,7 @@ from climwin.core.status import UNKNOWN
 from climwin.core.wording import capitalized
 from climwin.crops.explain import explain_crop
 from climwin.crops.model import Crop
-from climwin.crops.naming import harvest_verb, plural
+from climwin.crops.naming import plural
 from climwin.page import assets
 from climwin.page.html import Fragment, fill_macro
 from climwin.page.live import numbers, weeks_offered
@@ -215,7 +215,7 @@ def ways(page: Page) -> Content:
     columns = [_way(page, i) for i in report.best_first]
     heads = {
         "start": capitalized(" or ".join(dict.fromkeys(_does(plan) for plan in report.plans))),
-        "harvest": capitalized(harvest_verb(report.crop)),
+        "harvest": capitalized(report.crop.harvest_verb),
     }
     rows = _ROWS if has_choice else _PERENNIAL_ROWS
     others = zip(report.plans[1:], report.comparisons, strict=True)

@@ -21,7 +21,7 @@ from climwin.core.provenance import provenance
 from climwin.core.schema import TOLERANCE_C, apply, variable
 from climwin.core.seasons import ONE_DAY, coldest_day, date_of, day_number, split_dates
 from climwin.core.stats import LEVEL, check_years, sorted_quantile
-from climwin.crops.naming import harvest_verb, is_plural, plural
+from climwin.crops.naming import is_plural, plural
 from climwin.planning.evaluate import latitude_of
 from climwin.planning.growth import GOOD_GROWTH, HARVEST, OPEN, REASONS
 from climwin.planning.plan import Plan, place_of, start_verb
@@ -182,7 +182,7 @@ def outlook(
         crop_be="are" if is_plural(plan.crop) else "is",
         start_verb="" if plan.crop.is_perennial else start_verb(plan),
         where=place_of(plan),
-        harvest_verb=harvest_verb(plan.crop),
+        harvest_verb=plan.crop.harvest_verb,
         on=str(asked.on),
         through=str(asked.through),
         days_behind=asked.behind,

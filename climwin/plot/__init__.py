@@ -2,7 +2,7 @@
 
 The figures stand in the stub beside this file: ``cw.plot.start_dates(...)`` and so on.
 
-May import from the rooms above it in the table of DEVELOPERS.md: core, io, stations, crops,
+May import from the folders above it in the table of DEVELOPERS.md: core, io, stations, crops,
 climate, shelter, planning, trials, report.
 """
 

@@ -595,28 +595,6 @@ def harvest_span(first: float, last: float) -> str:
     return f"{text} of the next year" if last > DAYS else text
 
 
-def better_start(report: GardenReport) -> str:
-    """The nearest recommended dates of the best plan, where its start is not among them."""
-    plan, spans = report.plans[report.best], report.recommended[report.best]
-    if spans is None or not spans.sizes["span"]:
-        return ""
-    start = day_number(plan.start)
-    away = np.stack([(spans["first_day"] - start) % DAYS, (start - spans["last_day"]) % DAYS])
-    inside = (start - spans["first_day"]) % DAYS <= (spans["last_day"] - spans["first_day"]) % DAYS
-    if bool(inside.any()):
-        return ""
-    row = spans.isel(span=int(away.min(axis=0).argmin()))
-    share = float(row["elsewhere_share"])
-    if not share > float(report.ahead.odds[report.best]["share"]):
-        return ""
-    dates = span(float(row["first_day"]), float(row["last_day"]))
-    return (
-        f"From {dates} instead, it gives a harvest more often: about "
-        f"{day_name(float(row['best_day']))}, in {percent(share)} of the years that had no part in "
-        "the choice."
-    )
-
-
 def average(report: GardenReport) -> str:
     """The window of the average curve, which is not the average window."""
     usual = float(report.window["average_length"])

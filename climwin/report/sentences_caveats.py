@@ -6,7 +6,6 @@ A sentence says what is amiss, how much, to which side, and what to do. A sound 
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable
 
 import numpy as np
 import xarray as xr
@@ -23,7 +22,7 @@ from climwin.core.provenance import CHANGES_LEFT, climate_of
 from climwin.core.schema import VARIABLES, DataGapError, Garden, Units
 from climwin.core.stats import FEW_YEARS, LEAST_YEARS
 from climwin.core.status import UNKNOWN
-from climwin.core.wording import capitalized
+from climwin.core.wording import capitalized, listed
 from climwin.crops.naming import plural
 from climwin.io.departure import CHECK_FIRST
 from climwin.io.logger_plausibility import departures_from_outdoors, logger_departures
@@ -338,8 +337,9 @@ def _missing(missing: MissingMonths | None) -> str:
     """That days are missing mostly in some of the months that count."""
     if missing is None:
         return ""
+    months = listed(_MONTHS[month - 1] for month in missing.months)
     return (
-        f"Days are missing mostly in {_listed(missing.months)}: {percent(missing.share)} of "
+        f"Days are missing mostly in {months}: {percent(missing.share)} of "
         f"them, against {percent(missing.usual_share)} in the usual month."
     )
 
@@ -369,11 +369,6 @@ def _leaning(daily: xr.Dataset) -> str:
     every = years(dates.sizes["season"])
     text = f"In {count} of {every} a missing day may hide the last or the first freeze."
     return f"{text} {_how_drawn(daily)}"
-
-
-def _listed(months: Iterable[int]) -> str:
-    *before, last = (_MONTHS[month - 1] for month in months)
-    return f"{', '.join(before)} and {last}" if before else last
 
 
 def _warming(warming: Warming | None, units: Units, *, is_moved: bool = False) -> str:

@@ -22,7 +22,7 @@ from climwin.core.schema import Units, variable
 from climwin.core.seasons import DAYS, by_year, day_name, day_number, smoothed
 from climwin.core.wording import MONTHS, capitalized, say
 from climwin.crops.model import Crop
-from climwin.crops.naming import harvest_verb, is_plural, plural
+from climwin.crops.naming import is_plural, plural
 from climwin.planning.growth import HOT, NOT_RIPE, REASONS
 from climwin.planning.plan import Plan, place_of, start_verb
 from climwin.planning.spans import AS_GOOD
@@ -481,7 +481,7 @@ def row_count(row: Row) -> str:
 def heads_of_dates(report: GardenReport) -> tuple[str, str, str]:
     """What the three dates of a row are, by what the gardener does with the crop."""
     done = dict.fromkeys(capitalized(begun(plan)) for plan in report.plans)
-    return " / ".join(done), "Set out", f"{capitalized(harvest_verb(report.crop))} from"
+    return " / ".join(done), "Set out", f"{capitalized(report.crop.harvest_verb)} from"
 
 
 def columns_of_dates(report: GardenReport, rows: Sequence[Row]) -> tuple[list[str], list[Dates]]:

@@ -1,6 +1,6 @@
 """Station history: search, download through meteostat, the store on disk, places by name.
 
-The only room with a socket.
+The only folder that opens a socket.
 
 Imports from core and io.
 """

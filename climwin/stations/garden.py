@@ -70,7 +70,7 @@ def garden_of(
         Parameter("longitude"),
         ", a town's name as ",
         Parameter("place"),
-        ", or set ",
+        ", or ",
         Attribute("latitude"),
         ".",
     )

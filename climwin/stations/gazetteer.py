@@ -30,9 +30,7 @@ CREDIT = "Place names: GeoNames (https://www.geonames.org), CC BY 4.0."
 """Credit for the names."""
 
 _SHOWN = 12  # namesakes that an error lists
-_FAR_LARGER = (
-    10  # times the population of every namesake: this place is meant unless the user says otherwise
-)
+_FAR_LARGER = 10  # times as many people as every namesake: then this place is meant
 _SAME_TOWN_KM = 25.0  # a suburb within this has the town's name among its alternative names
 _NEAR = 3  # places that an error offers
 _AS_NEAR = 0.05  # difference in similarity within which the larger place is offered first

@@ -103,7 +103,7 @@ def run_in_thread(work: Callable[..., Any], *args: Any, **kwargs: Any) -> Future
     def run() -> None:
         try:
             answer.set_result(work(*args, **kwargs))
-        except Exception as error:
+        except Exception as error:  # whoever reads the answer gets it
             answer.set_exception(error)
 
     threading.Thread(target=run, daemon=True).start()
@@ -275,7 +275,7 @@ def station_list(folder: Path, *, retry_policy: RetryPolicy = RETRY_POLICY) -> t
             part = Path(scratch) / LIST_FILE
             try:
                 _download_list(part, retry_policy)
-            except Exception as error:
+            except Exception as error:  # meteostat's reader may raise anything on a damaged list
                 fault, _ = describe_error(error)
             else:
                 part.replace(path)

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from types import MappingProxyType
-from typing import NamedTuple
+from typing import NamedTuple, get_args
 
 from climwin.core.errors import InputError, Parameter
 from climwin.core.formatting import number, significant
 from climwin.core.schema import check_choice
-from climwin.crops.model import Crop
-from climwin.crops.naming import PARTS, harvest_verb, harvested_part, plural
+from climwin.crops.model import Crop, HarvestedPart
+from climwin.crops.naming import plural
 
 WEIGHTS = ("g", "kg", "oz", "lb")
 LENGTHS = ("mm", "cm", "m", "in", "ft")
@@ -32,7 +32,14 @@ _SPELLED = MappingProxyType(
     }
 )
 """How a column's name may spell its unit."""
-_COUNTED = frozenset(PARTS) | {"plants", "heads", "fruit", "cobs", "leaves", "flowers", "seedlings"}
+_COUNTED = frozenset(get_args(HarvestedPart)) | {
+    "plants",
+    "fruit",
+    "cobs",
+    "leaves",
+    "flowers",
+    "seedlings",
+}
 """Columns whose name alone says that something was counted."""
 TO_HARVEST = "days from planting to harvest"
 """What the column ``days_to_harvest`` of a sheet measures."""
@@ -124,7 +131,7 @@ def response_variables(crop: Crop | None = None, unit: str = "g") -> tuple[str, 
     ('tubers', 'weight_lb')
     """
     check_choice("unit", unit, WEIGHTS)
-    part = "heads" if crop is None else harvested_part(crop) or "count"
+    part = "heads" if crop is None else crop.harvested_part or "count"
     return part, f"weight_{unit}"
 
 
@@ -194,10 +201,10 @@ def what(measure: Measure, crop: Crop | None = None) -> str:
     """
     if crop is None or _is_of_plants(measure):
         return measure.name
-    part = harvested_part(crop) or plural(crop)
+    part = crop.harvested_part or plural(crop)
     if measure.unit == "count":
-        return f"{part} {harvest_verb(crop)}"
-    return f"{measure.name} of {part} {harvest_verb(crop)}" if _is_weight(measure) else measure.name
+        return f"{part} {crop.harvest_verb}"
+    return f"{measure.name} of {part} {crop.harvest_verb}" if _is_weight(measure) else measure.name
 
 
 def outcome(measure: Measure, difference: float, crop: Crop | None = None) -> str:
@@ -220,13 +227,13 @@ def outcome(measure: Measure, difference: float, crop: Crop | None = None) -> st
     if measure.unit == "count":
         if crop is None or _is_of_plants(measure):
             return f"{size} {word} {measure.name} a plot were counted"
-        part = harvested_part(crop) or measure.name
-        return f"{size} {word} {part} a plot were {harvest_verb(crop)}"
+        part = crop.harvested_part or measure.name
+        return f"{size} {word} {part} a plot were {crop.harvest_verb}"
     if not _is_weight(measure):
         return f"{measure.name} was {size} {word}"
     if crop is None:
         return f"{measure.name} was {size} {word} a plot"
-    harvest = f"the {harvested_part(crop) or plural(crop)} {harvest_verb(crop)}"
+    harvest = f"the {crop.harvested_part or plural(crop)} {crop.harvest_verb}"
     return f"{harvest} weighed {size} {word} a plot"
 
 

@@ -1,41 +1,54 @@
-"""Crops in sentences: each has one part that is counted, and one verb for bringing it in."""
-
-from collections import Counter
+"""Crops in sentences: their names, the part that is counted, and the verb for harvesting it."""
 
 import pytest
 
-from climwin.crops import naming
 from climwin.crops.catalogue import crop, crop_names, read_crop
+from climwin.crops.naming import is_plural, plural
 from climwin.io.samples import sample
 
 
-def test_every_crop_of_the_catalogue_has_one_part_that_is_counted():
-    listed = Counter(name for names in naming._PARTS.values() for name in names)
-    assert set(listed) == set(crop_names())
-    assert set(listed.values()) == {1}
-
-
-def test_every_crop_has_one_verb():
-    listed = Counter(
-        name
-        for names in (naming.CUT, naming.LIFTED, naming.PULLED, naming.PICKED)
-        for name in names
-    )
-    assert set(listed) <= set(crop_names())
-    assert set(listed.values()) == {1}
+@pytest.mark.parametrize("name", crop_names())
+def test_every_crop_of_the_catalogue_has_a_part_that_is_counted(name):
+    assert crop(name).harvested_part is not None
 
 
 @pytest.mark.parametrize(
-    ("name", "part", "verb"),
+    ("name", "words"),
     [
-        ("potato", "tubers", "lifted"),
-        ("cauliflower", "heads", "cut"),
-        ("snap bean", "pods", "picked"),
+        ("potato", ("potatoes", True, "lifted", "tubers")),
+        ("cauliflower", ("cauliflower", False, "cut", "heads")),
+        ("snap bean", ("snap beans", True, "picked", "pods")),
+        ("Brussels sprouts", ("Brussels sprouts", True, "cut", "sprouts")),
+        ("winter squash", ("winter squash", False, "harvested", "fruits")),
     ],
 )
-def test_the_words_of_three_crops(name, part, verb):
-    assert (naming.harvested_part(crop(name)), naming.harvest_verb(crop(name))) == (part, verb)
+def test_the_words_of_some_crops(name, words):
+    kind = crop(name)
+    assert (plural(kind), is_plural(kind), kind.harvest_verb, kind.harvested_part) == words
 
 
-def test_a_crop_of_ones_own_has_no_part_of_its_own():
-    assert naming.harvested_part(read_crop(sample("own_crop.toml"))) is None
+def test_a_crop_of_ones_own_may_say_these_words():
+    own = read_crop(sample("own_crop.toml"))
+    assert (plural(own), is_plural(own)) == ("Pellbrook winter radishes", True)
+    assert (own.harvest_verb, own.harvested_part) == ("pulled", "roots")
+
+
+def without(text, tmp_path, *words):
+    """A file of the text without the lines that begin with these words."""
+    file = tmp_path / "mine.toml"
+    kept = [line for line in text.splitlines() if not line.startswith(words)]
+    file.write_text("\n".join(kept), "utf-8")
+    return file
+
+
+def test_a_crop_of_ones_own_without_these_words_keeps_its_name(tmp_path):
+    text = sample("own_crop.toml").read_text("utf-8")
+    own = read_crop(without(text, tmp_path, "plural", "harvest_verb", "harvested_part"))
+    assert (plural(own), is_plural(own)) == (own.name, False)
+    assert (own.harvest_verb, own.harvested_part) == ("harvested", None)
+
+
+def test_a_verb_that_is_not_known_is_refused(tmp_path):
+    text = sample("own_crop.toml").read_text("utf-8").replace('"pulled"', '"mown"')
+    with pytest.raises(ValueError, match=r"harvest_verb must be one of cut, lifted.*got 'mown'"):
+        read_crop(without(text, tmp_path))

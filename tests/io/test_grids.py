@@ -37,7 +37,7 @@ def test_kelvin_at_noon_becomes_degc_by_day(cells):
 def test_without_a_mean_it_is_half_the_sum(cells):
     daily = as_daily(a_grid(cells, kelvin=False))
     npt.assert_array_equal(daily["tmean"], (daily["tmin"] + daily["tmax"]) / 2)
-    assert daily["tmean"].attrs["derived_from"] == "tmin and tmax"
+    assert daily["tmean"].attrs["derived_from"] == "tmin tmax"
 
 
 @pytest.mark.parametrize("names", [("tasmin", "tasmax"), ("tn", "tx"), ("tmmn", "tmmx")])

@@ -80,8 +80,8 @@ def spoil(module: str, ending: str, within: Path) -> tuple[int, list[str]]:
 
 def tests_of(module: str) -> str:
     """Where the tests of a module stand."""
-    room, name = MIRRORED_BY.get(module, module).split("/")
-    return f"tests/{room}/test_{name}.py"
+    folder, name = MIRRORED_BY.get(module, module).split("/")
+    return f"tests/{folder}/test_{name}.py"
 
 
 def copy_of_the_tree(to: Path) -> None:

@@ -368,7 +368,7 @@ def _of_places(template: str) -> Iterator[tuple[str, str]]:
 
 
 def _distance(module: str, tests: str) -> int:
-    """How far tests are from a module: 0 for its own, 1 for its room's, 3 for whole pages."""
+    """How far tests are from a module: 0 for its own, 1 for its folder's, 3 for whole pages."""
     name = Path(module).stem.removeprefix("sentences_")
     same_room = Path(module).parent.name == Path(tests).parent.name
     reads = "said" in Path(tests).stem or "claims" in Path(tests).stem

@@ -2,7 +2,7 @@
 
 Each day is met at its beginning, when stages end and counts are full, and then through its weather.
 Nothing looks ahead but the rule for what flowers again. Soil, radiation and day length come from
-the rooms that make them, which have tests of their own.
+the folders that make them, which have tests of their own.
 """
 
 from __future__ import annotations

@@ -8,7 +8,7 @@ import records
 import climwin as cw
 from climwin.planning import ways
 from climwin.planning.evaluate import evaluate_plan
-from climwin.report.sentences_ways import instruction, what_would_mend
+from climwin.report.sentences_ways import what_would_mend
 
 
 @pytest.fixture(scope="module")
@@ -104,26 +104,6 @@ def test_where_nothing_mends_it_says_so(daily):
     tried = ways.try_plans([cw.Plan(cw.crop("tomato"), "09-15")], daily)
     [said] = what_would_mend(tried, [], "C")
     assert said.endswith("Choose a crop that suits the place.")
-
-
-@pytest.mark.parametrize(
-    ("given", "said"),
-    [
-        ({}, "sow it in place "),
-        ({"weeks_under_cover": 6, "cover": "cold frame"}, "sow it in a cold frame "),
-        ({"plants": "bought"}, "set out bought plants "),
-        ({"fleece_weeks": 3}, ", under fleece for 3 weeks"),
-    ],
-)
-def test_what_to_do_is_said_as_one_says_it(daily, given, said):
-    plan = cw.Plan(cw.crop("cauliflower"), "04-10", **given)
-    swept = cw.sweep_start_dates(plan, daily)
-    text = instruction(plan, swept)
-    assert said in text
-    first, last = cw.best_dates(swept)
-    from climwin.core.seasons import day_name
-
-    assert f"between {day_name(first)} and {day_name(last)}" in text
 
 
 def test_no_plan_is_refused():

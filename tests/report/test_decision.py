@@ -13,7 +13,6 @@ from scipy import stats
 
 import climwin as cw
 from climwin.core.seasons import day_number
-from climwin.crops.naming import harvest_verb, is_plural, plural
 from climwin.planning.growth import REASONS
 from climwin.report import decision as choosing
 from climwin.report import sentences
@@ -460,15 +459,6 @@ def test_a_column_of_dates_that_no_row_has_is_left_out(pellbrook):
     heads, dates = words.columns_of_dates(pellbrook, outdoors)
     assert heads == ["Sown", "Cut from"]
     assert all(len(each) == 2 and all(date for date, _ in each) for each in dates)
-
-
-def test_every_crop_has_a_name_and_a_verb_that_agree():
-    for name in cw.crop_names():
-        crop = cw.crop(name)
-        assert harvest_verb(crop) in ("cut", "lifted", "picked", "pulled", "harvested")
-        assert is_plural(crop) or plural(crop) == name
-    assert plural(cw.crop("tomato")) == "tomatoes"
-    assert plural(replace(cw.crop("pea"), name="our pea")) == "our pea"
 
 
 def spell_against_need(plan, lengths, harvested, need=60, share=0.5, *, failing=False):

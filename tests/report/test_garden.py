@@ -9,7 +9,7 @@ import xarray.testing as xrt
 
 import climwin as cw
 from climwin.core.provenance import warm_by
-from climwin.core.seasons import day_name, day_number
+from climwin.core.seasons import day_number
 from climwin.report import sentences
 from climwin.report.garden import usual_plans
 from climwin.report.sentences_perennial import winter_story
@@ -185,16 +185,6 @@ def test_a_failure_is_told_with_its_stage(pellbrook):
     won = years["season"][(years["outcome"] == "harvest").values][0]
     assert sentences.outcome(years, int(won)) == "harvest"  # its growth is below 0.6
     assert sentences.outcome(years.assign(growth=years["growth"] + 0.5), int(won)) == "good harvest"
-
-
-def test_a_start_outside_the_recommended_dates_is_told_of_better_ones(pellbrook):
-    told = sentences.better_start(pellbrook)
-    row = pellbrook.recommended[pellbrook.best].isel(span=0)
-    first, last = (day_name(int(row[f"{end}_day"])) for end in ("first", "last"))
-    assert told.startswith(f"From {first} to {last} instead, it gives a harvest more often")
-    within = cw.Plan(pellbrook.crop, day_name(int(row["best_day"])))
-    report = cw.garden_report(pellbrook.garden, pellbrook.daily, plans=[within])
-    assert sentences.better_start(report) == ""
 
 
 def test_a_cover_says_what_it_is_taken_to_be(pellbrook):

@@ -290,27 +290,6 @@ def test_a_recommended_span_has_each_number_in_its_place():
     assert "begins" not in never
 
 
-def better_start(start, share, elsewhere=0.83):
-    spans = xr.concat([span_of(elsewhere_share=elsewhere)], "span")
-    plan = cw.Plan(cw.crop("cauliflower"), start)
-    return sentences.better_start(
-        SimpleNamespace(
-            best=0,
-            plans=[plan],
-            recommended=[spans],
-            ahead=SimpleNamespace(odds=[ds(share=share)]),
-        )
-    )
-
-
-def test_another_start_is_advised_only_where_it_does_better():
-    text = better_start("03-01", 0.5)
-    assert "From 10 Apr to 30 Apr" in text
-    assert "more often: about 20 Apr, in 83 % of the years that had no part in the choice" in text
-    assert better_start("03-01", 0.9) == ""
-    assert better_start("04-20", 0.5) == ""
-
-
 # --- freezes ------------------------------------------------------------------------------
 
 

@@ -1,4 +1,4 @@
-"""What to do with a way of growing, in words: where, when, for how long."""
+"""What would make a poor way of growing work, in words."""
 
 import re
 from types import SimpleNamespace
@@ -7,38 +7,6 @@ import pytest
 
 import climwin as cw
 from climwin.report import sentences_ways as words
-
-
-@pytest.mark.parametrize(
-    ("crop", "given", "said"),
-    [
-        ("pea", {}, "sow it in place between 5 Mar and 16 Apr"),
-        ("potato", {}, "plant it in place between 5 Mar and 16 Apr"),
-        ("tomato", {"plants": "bought"}, "set out bought plants between 5 Mar and 16 Apr"),
-        (
-            "cauliflower",
-            {"weeks_under_cover": 6, "cover": "cold frame"},
-            "sow it in a cold frame between 5 Mar and 16 Apr, and set it out 6 weeks later",
-        ),
-        (
-            "potato",
-            {"weeks_under_cover": 1, "cover": "unheated greenhouse"},
-            "start it in an unheated greenhouse between 5 Mar and 16 Apr, and set it out 1 week",
-        ),
-        ("pea", {"fleece_weeks": 3}, "in place between 5 Mar and 16 Apr, under fleece for 3 weeks"),
-        ("apple", {}, "it is a perennial and comes up by itself"),
-    ],
-)  # fmt: skip
-def test_an_instruction_says_what_to_do_where_and_when(monkeypatch, crop, given, said):
-    monkeypatch.setattr(words, "best_run_of", lambda _: (64, 106))
-    assert said in words.instruction(cw.Plan(cw.crop(crop), "04-01", **given), None)
-
-
-@pytest.mark.parametrize(("run", "said"), [(None, "on 1 Apr"), ((64, 64), "on 5 Mar")])
-def test_one_day_is_a_day_and_no_best_one_is_the_plans_own(monkeypatch, run, said):
-    monkeypatch.setattr(words, "best_run_of", lambda _: run)
-    text = words.instruction(cw.Plan(cw.crop("pea"), "04-01"), None)
-    assert text == f"sow it in place {said}"
 
 
 def tried(works, good, plan, change=""):
