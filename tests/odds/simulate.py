@@ -489,9 +489,9 @@ def write(kept: dict[str, Any]) -> None:
         "last year's level, and the library is asked for today's climate, which it tells from "
         f"{LEAST_LEVEL_YEARS} years on: shorter records are answered as they are, and miss by "
         "that. The truth is the mean of 16,000 years, so it is itself known within half a point. "
-        "Bias with its standard error, and the share of 90 % intervals that held the truth, of how many. Bold: further from the "
-        "aim than chance explains, which is a bias of at most 2 points, 2 days or 0.02 degC a "
-        "decade and a share of 0.86 to 0.95.\n\n"
+        "Bias with its standard error, and the share of 90 % intervals that held the truth, of "
+        "how many. Bold: further from the aim than chance explains, which is a bias of at most 2 "
+        "points, 2 days or 0.02 degC a decade and a share of 0.86 to 0.95.\n\n"
         f"{table(kept)}\n\n### Each cell\n\n{cell_table(kept)}\n{_bands_text(kept)}"
         f"{_rates_text(kept)}{END}\n"
     )
