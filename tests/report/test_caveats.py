@@ -328,6 +328,9 @@ CROP = ("--crop", "pea", "--sow", "04-01")
 COMMANDS = {
     "inspect": (),
     "page": ("--place", "here", *CROP),
+    "freezes": (),
+    "weeks": ("--crop", "pea"),
+    "spells": ("--crop", "pea"),
     "suits": ("--season", "cool", "--most", "1"),
     "sowings": CROP,
     "dates": CROP,
