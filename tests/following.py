@@ -79,6 +79,28 @@ def trend(years, values, level=0.9):
     return float(np.median(slopes)), low, high, chance(z, shares, more)
 
 
+def averaged_chance(years, values):
+    """Student's p of the slope by explicit matrices, averaged over the correlations of a process.
+
+    The correlations are equally likely in their arcsine: the prior 1 / sqrt(1 - rho^2).
+    """
+    n = len(values)
+    design = np.array([np.ones(n), years]).T
+    logs, chances = [], []
+    for step in range(40):
+        lag_one = math.sin(math.pi * (step + 0.5) / 40 - math.pi / 2)
+        inverse = np.linalg.inv(covariance(years, lag_one))
+        normal = design.T @ inverse @ design
+        fit = np.linalg.solve(normal, design.T @ inverse @ values)
+        squares = (values - design @ fit) @ inverse @ (values - design @ fit)
+        error = math.sqrt(squares / (n - 2) * np.linalg.inv(normal)[1, 1])
+        chances.append(2 * scipy_stats.t.sf(abs(fit[1]) / error, n - 2))
+        determinants = -np.linalg.slogdet(inverse)[1] + np.linalg.slogdet(normal)[1]
+        logs.append(-0.5 * determinants - 0.5 * (n - 2) * math.log(squares))
+    likely = np.exp(np.array(logs) - max(logs))
+    return float(likely @ np.array(chances) / likely.sum())
+
+
 def process(lag_one, n, rng, series=1):
     """Series of a first-order autoregressive process of unit variance, shape (series, n)."""
     noise = rng.normal(size=(series, n))

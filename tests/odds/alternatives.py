@@ -31,7 +31,12 @@ import climwin as cw
 from climwin.climate import hindcast as looking_back
 from climwin.climate import level as todays_level
 from climwin.climate.breakpoints import BREAK_P, sudden_step
-from climwin.core.stats import bandwidth, kernel_share_above, smoothed_share, within_reach
+from climwin.core.stats import (
+    LEAST_BANDWIDTH,
+    kernel_share_above,
+    smoothed_share,
+    within_reach,
+)
 
 BEGIN, END = "<!-- alternatives: begin -->", "<!-- alternatives: end -->"
 FIRST_YEARS = 30
@@ -47,37 +52,41 @@ Kernel = Callable[[np.ndarray, np.ndarray], np.ndarray]
 # --- kernels ------------------------------------------------------------------------------
 
 
-def scaled_kernel(values: np.ndarray, at: np.ndarray) -> np.ndarray:
-    """A kernel that keeps the variance of the sample (M. C. Jones, "On correcting for variance
-    inflation in kernel density estimation," Computational Statistics and Data Analysis, vol. 11,
-    pp. 3-15, 1991; from memory)."""
-    from scipy.special import ndtr
-
-    there = np.isfinite(values)
-    if there.sum() < 2 or not values[there].std():
-        return kernel_share_above(values, at)
-    width, middle = bandwidth(values), values[there].mean()
-    scale = 1 / np.sqrt(1 + width**2 / values[there].var(ddof=1))
-    drawn_in = np.where(there, middle + (values - middle) * scale, values)
-    apart = (drawn_in - at[:, None]) / (width * scale)
-    return within_reach(ndtr(apart).mean(axis=-1), len(values))
+def silverman(values: np.ndarray) -> float:
+    """Width of a kernel that is not scaled, of a sample without infinite values."""
+    if len(values) < 2:
+        return LEAST_BANDWIDTH
+    quarters = np.subtract(*np.percentile(values, [75, 25]))
+    spread = min(values.std(ddof=1), quarters / 1.34)
+    return max(LEAST_BANDWIDTH, 0.9 * spread * len(values) ** -0.2)
 
 
-def of_width(factor: float, power: float = -0.2) -> Kernel:
-    """The normal kernel with a width of `factor` times the spread times n to the `power`.
-
-    The one that is used has 0.9 and -0.2. For a distribution function of normal values the mean
-    squared error is least at 1.587 and -1/3 (A. Azzalini, "A note on the estimation of a
-    distribution function and quantiles by a kernel method," Biometrika, vol. 68, pp. 326-328, 1981;
-    from memory).
-    """
+def unscaled(factor: float) -> Kernel:
+    """A normal kernel of some of Silverman's widths, which widens the spread of the sample."""
 
     def kernel(values: np.ndarray, at: np.ndarray) -> np.ndarray:
         from scipy.special import ndtr
 
-        count = int(np.isfinite(values).sum())
-        wider = factor / 0.9 * max(count, 1) ** (power + 0.2)
-        apart = (values - at[:, None]) / (wider * bandwidth(values))
+        width = factor * silverman(values[np.isfinite(values)])
+        apart = (values - at[:, None]) / width
+        return within_reach(ndtr(apart).mean(axis=-1), len(values))
+
+    return kernel
+
+
+def scaled(factor: float = 1.0, more: float = 0.0) -> Kernel:
+    """As the one that is used, of some of its widths, with `more` / n of the variance added."""
+
+    def kernel(values: np.ndarray, at: np.ndarray) -> np.ndarray:
+        from scipy.special import ndtr
+
+        there = values[np.isfinite(values)]
+        if len(there) < 2 or not there.std():
+            return kernel_share_above(values, at)
+        variance, middle = there.var(ddof=1), there.mean()
+        width = factor * silverman(there)
+        scale = np.sqrt((1 + more / len(there)) / (1 + width**2 / variance))
+        apart = (middle + (values - middle) * scale - at[:, None]) / (width * scale)
         return within_reach(ndtr(apart).mean(axis=-1), len(values))
 
     return kernel
@@ -88,7 +97,7 @@ def of_fourth_order(values: np.ndarray, at: np.ndarray) -> np.ndarray:
     from scipy.special import ndtr
 
     there = np.isfinite(values)
-    apart = np.where(there, values - at[:, None], 0.0) / bandwidth(values)
+    apart = np.where(there, values - at[:, None], 0.0) / silverman(values[there])
     smooth = ndtr(apart) + apart * np.exp(-(apart**2) / 2) / np.sqrt(8 * np.pi)
     return within_reach(np.where(there, smooth, values > at[:, None]).mean(axis=-1), len(values))
 
@@ -196,12 +205,12 @@ COUNT = Rule("count of the latest 30 years", bare_count, None, 30)
 RULES = (
     COUNT,
     USED,
-    Rule("the kernel scaled to keep the variance of the dates", scaled_kernel),
+    Rule("a kernel that widens the spread of the dates", unscaled(1.0)),
+    Rule("the same, 0.7 times as wide", unscaled(0.7)),
+    Rule("the same, half as wide", unscaled(0.5)),
+    Rule("the kernel used, 1.5 times as wide", scaled(1.5)),
+    Rule("the kernel used, with the spread of a year to come: 1 + 1 / n", scaled(more=1.0)),
     Rule("no kernel", plain_count),
-    Rule("a kernel half as wide", of_width(0.45)),
-    Rule("a kernel 0.7 times as wide", of_width(0.63)),
-    Rule("a kernel 1.3 times as wide", of_width(1.17)),
-    Rule("a kernel of the width that is best for distribution functions", of_width(1.587, -1 / 3)),
     Rule("a kernel of the fourth order", of_fourth_order),
     Rule("level not carried on by the trend", moved=not_carried_on),
     Rule("level carried on by the trend in full", moved=carried_on_in_full),

@@ -298,7 +298,7 @@ def rates(years: int, lag_one: float, trials: int) -> dict[str, Any]:
             np.mean([mann_kendall(each) < 0.1 for each in for_trends])
         ),
         "trend at 0.1": float(np.mean([p < 0.1 for *_, p in trended])),
-        "Sen's interval": float(np.mean([low <= 0 <= high for _, low, high, _ in trended])),
+        "interval of the slope": float(np.mean([low <= 0 <= high for _, low, high, _ in trended])),
         "0.4 degC a decade found": float(np.mean([p < 0.1 for *_, p in warming])),
         "break at 0.02": float(np.mean([each.p < 0.02 for each in found["no change"]])),
         "break beside a trend at 0.02": float(np.mean(np.array(alone) < 0.02)),
@@ -488,10 +488,10 @@ def write(kept: dict[str, Any]) -> None:
         "the cells of a number of years and a trend. With a trend the truth is the odds at the "
         "last year's level, and the library is asked for today's climate, which it tells from "
         f"{LEAST_LEVEL_YEARS} years on: shorter records are answered as they are, and miss by "
-        "that. The truth is the mean of 16,000 years, so it is itself known within half a point. "
-        "Bias with its standard error, and the share of 90 % intervals that held the truth, of "
-        "how many. Bold: further from the aim than chance explains, which is a bias of at most 2 "
-        "points, 2 days or 0.02 degC a decade and a share of 0.86 to 0.95.\n\n"
+        "that. The truth is the mean of 16,000 years, so it is itself known within about half a "
+        "point. Bias with its standard error, and the share of 90 % intervals that held the truth, "
+        "of how many. Bold: further from the aim than chance explains, which is a bias of at most "
+        "2 points, 2 days or 0.02 degC a decade and a share of 0.86 to 0.95.\n\n"
         f"{table(kept)}\n\n### Each cell\n\n{cell_table(kept)}\n{_bands_text(kept)}"
         f"{_rates_text(kept)}{END}\n"
     )
