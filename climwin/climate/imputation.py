@@ -42,6 +42,11 @@ NEARBY = {"tmin": "tmin_nearby", "tmax": "tmax_nearby"}
 `join_stations`. [degC]"""
 
 
+_FROM_MIDDLE = np.arange(1, DAYS + 1) - (MONTH_STARTS[:, None] + 15)
+_IS_NEAR_MONTH = np.abs((_FROM_MIDDLE + DAYS // 2) % DAYS - DAYS // 2) <= SEASON_DAYS
+"""Whether a day of the year is within `SEASON_DAYS` of the middle of a month, shape (12, 365)."""
+
+
 class Autoregression(NamedTuple):
     """A vector autoregression of daily departures, by month.
 
@@ -127,9 +132,7 @@ def fit_autoregression(departures: np.ndarray, day: np.ndarray) -> Autoregressio
     size = len(departures)
     step, noise, alone = (np.zeros((12, size, size)) for _ in range(3))
     for month in range(12):
-        middle = MONTH_STARTS[month] + 15
-        away = np.abs((day[pairs] - middle + DAYS // 2) % DAYS - DAYS // 2)
-        near = pairs[away <= SEASON_DAYS]
+        near = pairs[_IS_NEAR_MONTH[month, day[pairs] - 1]]
         chosen = near if len(near) >= LEAST_PAIRS else pairs
         now, before = departures[:, chosen], departures[:, chosen - 1]
         count = max(len(chosen), 1)
@@ -507,6 +510,12 @@ class GapsOfGrids(NamedTuple):
     values: dict[str, np.ndarray]
     """The station's own temperatures on these days, as measured where known; shape (draws, gaps)
     each. [degC]"""
+
+    def filled(self, name: str, number: int, grid: np.ndarray) -> np.ndarray:
+        """The grid of a temperature, shape (years, 365), in the draw of a number. [degC]"""
+        out = grid.copy()
+        out.reshape(-1)[self.place] = self.values[name][number]
+        return out
 
 
 def drawn_gaps(grids: Mapping[str, np.ndarray], draws: int = DRAWS) -> GapsOfGrids:

@@ -30,9 +30,10 @@ from climwin.climate.heat import hours_within
 from climwin.climate.imputation import (
     DRAWS,
     LEAST_MEASURED,
+    GapsOfGrids,
     covered_days,
     draw_gaps,
-    drawn_grids,
+    drawn_gaps,
 )
 from climwin.climate.level import in_climate
 from climwin.climate.resolution import slack, steps
@@ -509,14 +510,17 @@ def _end_to_end(each: Sequence[_Days]) -> _Days:
 
 def _grids_of_draw(
     criterion: Criterion,
-    drawn: dict[str, np.ndarray],
+    temperatures: dict[str, np.ndarray],
+    gaps: GapsOfGrids,
     drawn_hours: np.ndarray | None,
     number: int,
-) -> list[np.ndarray]:
-    """Grids of one draw that a criterion reads."""
+) -> tuple[np.ndarray, list[np.ndarray]]:
+    """The minima of one draw, and the grids of it that a criterion reads."""
+    names = {"tmin", *criterion.reads}
+    drawn = {name: gaps.filled(name, number, temperatures[name]) for name in names}
     if drawn_hours is not None:
-        return [drawn_hours[number]]
-    return [drawn[name][number] for name in criterion.reads]
+        return drawn["tmin"], [drawn_hours[number]]
+    return drawn["tmin"], [drawn[name] for name in criterion.reads]
 
 
 def _station_kernel(
@@ -560,12 +564,12 @@ def _station_kernel(
         seasons: np.ndarray,
     ) -> np.ndarray:
         """Lengths of some seasons by draw, shape (crops, seasons, parts, draws)."""
-        drawn = drawn_grids(temperatures)
+        gaps = drawn_gaps(temperatures)
         ends: tuple[list[_Days], list[_Days]] = ([], [])
         for number in range(DRAWS):
-            of_draw = _grids_of_draw(criterion, drawn, drawn_hours, number)
+            tmin, of_draw = _grids_of_draw(criterion, temperatures, gaps, drawn_hours, number)
             of_draw += grids[len(of_draw) :]  # grids that are the same in every draw, such as steps
-            pair = days_of_seasons(of_draw, drawn["tmin"][number], limits, years, seasons)
+            pair = days_of_seasons(of_draw, tmin, limits, years, seasons)
             for end, days in zip(ends, pair, strict=True):
                 end.append(days)
         # All draws of these seasons at once, as additional seasons.

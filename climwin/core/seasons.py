@@ -13,6 +13,7 @@ from contextlib import suppress
 from typing import TYPE_CHECKING, TypeVar
 
 import numpy as np
+from numpy.lib.stride_tricks import sliding_window_view
 
 from climwin.core.errors import Call, InputError
 from climwin.core.memo import remembered
@@ -445,9 +446,14 @@ def seen_range(grid: np.ndarray, half_width: int = 15) -> tuple[np.ndarray, np.n
     lowest, highest : ndarray, shape (365,)
         Infinite (negative, positive) where nothing near was ever observed.
     """
-    low = np.where(np.isnan(grid), np.inf, grid).min(axis=0)
-    high = np.where(np.isnan(grid), -np.inf, grid).max(axis=0)
-    around = (np.arange(DAYS)[:, None] + np.arange(-half_width, half_width + 1)) % DAYS
-    lowest, highest = low[around].min(axis=1), high[around].max(axis=1)
-    unseen = lowest > highest
+    near = np.arange(-half_width, DAYS + half_width)
+
+    def around(of_day: np.ndarray) -> np.ndarray:
+        """Values of the days near each day of the year, shape (365, days)."""
+        return sliding_window_view(of_day.take(near, mode="wrap"), 2 * half_width + 1)
+
+    # np.fmin and np.fmax pass over missing values.
+    lowest = np.fmin.reduce(around(np.fmin.reduce(grid, axis=0)), axis=-1)
+    highest = np.fmax.reduce(around(np.fmax.reduce(grid, axis=0)), axis=-1)
+    unseen = np.isnan(lowest)
     return np.where(unseen, -np.inf, lowest), np.where(unseen, np.inf, highest)

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections import OrderedDict
 from collections.abc import Callable, Hashable, Mapping
 from dataclasses import dataclass, field
-from functools import cached_property
+from functools import cached_property, partial
 from hashlib import blake2b
 from threading import Lock
 from typing import Any, TypeVar
@@ -226,10 +226,8 @@ class Site:
 
     def soil_at(self, depth_m: float) -> np.ndarray:
         """Bare soil at a depth, shape (days,). [degC]"""
-        return self._soil((self.tmin + self.tmax) / 2, depth_m, "bare")
-
-    def _soil(self, tmean: np.ndarray, depth_m: float, bed: str | Bed) -> np.ndarray:
-        return soil_kernel(tmean, self.radiation, self.day_of_year, depth=depth_m, cover=bed)
+        mean = (self.tmin + self.tmax) / 2
+        return soil_kernel(mean, self.radiation, self.day_of_year, depth=depth_m, cover="bare")
 
     def under(self, cover: Cover, bed: str | Bed = "bare") -> Surroundings:
         """Air inside a covered space. The soil inside is taken to have the mean of its air."""
@@ -249,8 +247,10 @@ class Site:
         return self._surroundings[key]
 
     def _over_soil(self, tmin: np.ndarray, tmax: np.ndarray, bed: str | Bed) -> Surroundings:
+        radiation, day = self.radiation, self.day_of_year  # not the site, which holds this in turn
+
         def soil_at(depth_m: float) -> np.ndarray:
-            return self._soil((tmin + tmax) / 2, depth_m, bed)
+            return soil_kernel((tmin + tmax) / 2, radiation, day, depth=depth_m, cover=bed)
 
         return Surroundings(tmin, tmax, self.day_length, self.radiation, soil_at)
 
@@ -294,7 +294,7 @@ class DistinctDays(Surroundings):
             distinct(usual.tmax, tmax),
             day_length,
             radiation,
-            self._no_soil,
+            _no_soil,
         )
         recent = [trailing_mean(mean, HARDENING_DAYS) for mean in (tmin + tmax) / 2]
         self.recent_mean = distinct(usual.recent_mean, np.array(recent))
@@ -323,9 +323,10 @@ class DistinctDays(Surroundings):
 
         return self.once(key, make)
 
-    def _no_soil(self, depth_m: float) -> np.ndarray:
-        msg = "Soil remembers the days before, so that it differs from draw to draw on every day."
-        raise NotImplementedError(msg)
+
+def _no_soil(depth_m: float) -> np.ndarray:
+    msg = "Soil remembers the days before, so that it differs from draw to draw on every day."
+    raise NotImplementedError(msg)
 
 
 class DrawnSurroundings(Surroundings):
@@ -426,7 +427,7 @@ class DrawnSite(Site):
 
     def laid_out(self, values: np.ndarray) -> np.ndarray:
         """Values of the whole record, shape (draws, days), as days of this site."""
-        return np.asarray(values[:, self.kept].ravel())
+        return _laid_out(values, self.kept)
 
     def place_of(self, day: np.ndarray) -> np.ndarray:
         """Where days of the record, near a gap, lie in each draw: shape (days, draws)."""
@@ -464,7 +465,7 @@ class DrawnSite(Site):
             soil_at = self._soil_of(tmin, tmax, bed)
             if cover.name != "fleece":
                 means = np.array([trailing_mean(mean, 2) for mean in (tmin + tmax) / 2])
-                soil_at = lambda _: self.laid_out(means)  # noqa: E731
+                soil_at = partial(_inside_soil, self.laid_out(means))
             self._surroundings[key] = DrawnSurroundings(
                 self, tmin, tmax, soil_at, self.usual.under(cover, bed)
             )
@@ -474,14 +475,26 @@ class DrawnSite(Site):
         self, tmin: np.ndarray, tmax: np.ndarray, bed: str | Bed
     ) -> Callable[[float], np.ndarray]:
         """Soil under air of shape (draws, days): it remembers more than a piece of days holds."""
+        day, light, kept = self.usual.day_of_year, self._radiation, self.kept  # as in `_over_soil`
 
         def soil_at(depth_m: float) -> np.ndarray:
-            day, each = self.usual.day_of_year, []
-            for mean, light in zip((tmin + tmax) / 2, self._radiation, strict=True):
-                each.append(soil_kernel(mean, light, day, depth=depth_m, cover=bed))
-            return self.laid_out(np.array(each))
+            each = [
+                soil_kernel(mean, of_draw, day, depth=depth_m, cover=bed)
+                for mean, of_draw in zip((tmin + tmax) / 2, light, strict=True)
+            ]
+            return _laid_out(np.array(each), kept)
 
         return soil_at
+
+
+def _inside_soil(soil: np.ndarray, _: float) -> np.ndarray:
+    """Soil inside a cover, at any depth. [degC]"""
+    return soil
+
+
+def _laid_out(values: np.ndarray, kept: np.ndarray) -> np.ndarray:
+    """Some days of values of shape (draws, days), one draw after the other."""
+    return np.asarray(values[:, kept].ravel())
 
 
 def _reached(days: np.ndarray, before: int, after: int) -> np.ndarray:
