@@ -16,7 +16,7 @@ import xarray as xr
 
 from climwin.core.errors import InputError
 from climwin.core.formatting import fixed, number
-from climwin.core.schema import VARIABLES, RecordError, to_celsius
+from climwin.core.schema import VARIABLES, RecordError, from_celsius, to_celsius
 from climwin.io.files import check_declared_size, file_size
 
 _NAMES = {
@@ -39,6 +39,8 @@ _A_YEAR = 360  # days
 _LOOKED_AT = 25  # cells of the first year whose values are checked
 _EVERY_DAYS = 15  # every so many days of it are checked
 _PLAUSIBLE_C = (-70.0, 45.0)  # of the median of a year, from pole to desert (common practice)
+_ON_EARTH_C = (-95.0, 65.0)  # wider than anything measured in a screen (common practice)
+_NO_UNIT_C = 500.0  # weather in no unit, taken as another, comes near it
 _CROSSED_C = 0.1  # by so much packing into integers may cross the extremes
 _CROSSED_SHARE = 0.01
 _FAR_FROM_EQUATOR = 30.0  # [degrees]
@@ -101,8 +103,9 @@ def as_daily(grid: xr.Dataset) -> xr.Dataset:
     ------
     RecordError
         If the minimum, the maximum or the time is not recognised, a unit is not one of temperature,
-        or days are repeated; or if the values of the first year show a wrong unit, a swapped
-        minimum and maximum, or the seasons of the other hemisphere.
+        or values are not daily; or if those of the first year show a wrong unit, a code for missing
+        days, a minimum and maximum that are swapped or the same, or the seasons of the other
+        hemisphere.
 
     Notes
     -----
@@ -292,9 +295,19 @@ def _check_values(daily: xr.Dataset, given: dict[str, xr.DataArray]) -> None:
     # may be a map of the world, or all years of a cell.
     a_year = first_year.isel(time=slice(None, None, _EVERY_DAYS)).compute(scheduler="synchronous")
     for name, values in a_year.data_vars.items():
-        _check_unit(float(values.median()), given[str(name)], str(name))
+        weather = values.where(np.abs(values) < _NO_UNIT_C)
+        _check_unit(float(weather.median()), given[str(name)], str(name))
+        _refuse_codes(values, given[str(name)])
     low, high = a_year["tmin"], a_year["tmax"]
     known = int((low.notnull() & high.notnull()).sum())
+    alike = int((low == high).sum())
+    if alike > known / 2:
+        msg = (
+            f"The minimum {given['tmin'].name!r} and the maximum {given['tmax'].name!r} are the "
+            f"same on {fixed(100 * alike / known)} % of days. Was one of them saved twice, or a "
+            "mean for both? Give the extremes of each day."
+        )
+        raise RecordError(msg)
     crossed = int((low > high + _CROSSED_C).sum())
     if crossed > _CROSSED_SHARE * known:
         msg = (
@@ -318,6 +331,23 @@ def _check_unit(middle: float, given: xr.DataArray, name: str) -> None:
     msg = (
         f"{given.name!r} says its units are {said!r}, but then the median of a year's "
         f"{VARIABLES[name].long_name} is {fixed(middle)} degC. {advice}"
+    )
+    raise RecordError(msg)
+
+
+def _refuse_codes(values: xr.DataArray, given: xr.DataArray) -> None:
+    """Refuse values that no place on Earth has, such as a code for missing days left as it was."""
+    low, high = float(values.min()), float(values.max())
+    if np.isnan(low) or (_ON_EARTH_C[0] <= low and high <= _ON_EARTH_C[1]):
+        return
+    worst, unit = low if low < _ON_EARTH_C[0] else high, str(given.attrs["units"])
+    if unit.strip().lower() in _KELVIN:
+        worst += _ZERO_C
+    elif unit.strip().lower() in _FAHRENHEIT:
+        worst = float(from_celsius(worst, "F"))
+    msg = (
+        f"{given.name!r} holds values such as {fixed(worst)} {unit}, which no place on Earth has. "
+        "If they mean missing, say so in its attribute _FillValue."
     )
     raise RecordError(msg)
 
@@ -346,12 +376,24 @@ def _by_date(daily: xr.Dataset) -> xr.Dataset:
         daily = daily.convert_calendar("standard", use_cftime=False)
     days = daily["time"].values.astype("datetime64[D]").astype("datetime64[s]")
     _refuse_repeated_days(days)
+    _refuse_longer_steps(days)
     return daily.assign_coords(time=days)
 
 
 def _refuse_repeated_days(days: np.ndarray) -> None:
     if len(np.unique(days)) < len(days):
         msg = "Some days are repeated. Give daily values: resample(time='1D') first."
+        raise RecordError(msg)
+
+
+def _refuse_longer_steps(days: np.ndarray) -> None:
+    """Refuse means of weeks or months, which hide the coldest and the warmest day."""
+    step = float(np.median(np.diff(days) / _ONE_DAY)) if len(days) > 1 else 1.0
+    if step > 1:
+        msg = (
+            f"It has a value every {fixed(step)} days. Frosts and windows are counted by the day: "
+            "give daily minima and maxima, not means of a longer time."
+        )
         raise RecordError(msg)
 
 

@@ -28,7 +28,7 @@ from climwin.core.formatting import years as years
 from climwin.core.provenance import scenario_of
 from climwin.core.schema import VARIABLES, Units, from_celsius
 from climwin.core.seasons import DAYS, day_name, day_number, day_of_year
-from climwin.core.stats import FEW_YEARS, LEAST_YEARS
+from climwin.core.stats import FEW_YEARS, LEAST_YEARS, LEVEL
 from climwin.core.status import UNKNOWN
 from climwin.core.wording import WINDOW_NAMES, article, capitalized, say
 from climwin.crops.bands import bearable_band, comfortable_band
@@ -532,12 +532,13 @@ def cover_lift(plan: Plan, units: Units) -> str:
 
 
 def _lift(cover: Cover, units: Units) -> str:
-    night, day = (line.intercept_c for line in (cover.coldest, cover.warmest))
+    night, day = (float(line.inside(0.0)) for line in (cover.coldest, cover.warmest))
     name = cover.name if cover.name == "fleece" else f"{article(cover.name)} {cover.name}"
     if cover.days:
         return (
             f"{capitalized(name)} is as warm as your logger found over {cover.days} days: a night "
             f"of {temperature(0, units)} outdoors is {temperature(night, units)} inside."
+            f"{_left_open(cover, units)}"
         )
     if cover.coldest.slope == 0:
         return (
@@ -553,6 +554,23 @@ def _lift(cover: Cover, units: Units) -> str:
         f"by day{heated}, with vents open on bright days ({cover.source}). A thermometer "
         "inside yours will tell you more."
     )
+
+
+def _left_open(cover: Cover, units: Units) -> str:
+    """How far lines that a short log allows lie apart; the growing model takes one of them."""
+    inside = [float(line.inside(0.0)) for line in cover.coldest.drawn]
+    if not inside:
+        return ""
+    low, high = np.quantile(inside, ((1 - LEVEL) / 2, (1 + LEVEL) / 2))
+    if high - low < _OPEN_C:
+        return ""
+    return (
+        f" So short a log also allows {temperature(low, units)} to {temperature(high, units)}, so "
+        "the odds of the earliest dates are less sure than they look. Let it run on."
+    )
+
+
+_OPEN_C = 2.0  # width of what the log allows from which it is said (our choice)
 
 
 # --- recommended dates --------------------------------------------------------------------

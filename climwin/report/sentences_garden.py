@@ -23,7 +23,7 @@ from climwin.crops.model import Stage
 from climwin.planning.growth import POOR_GROWTH
 from climwin.planning.plan import PLANTED
 from climwin.report.sentences import percent, run_of_dates, temperature, years
-from climwin.shelter.covers import Cover, Response
+from climwin.shelter.covers import PLAIN_BEND, Cover, Response
 from climwin.shelter.risk import SpaceCheck
 from climwin.trials.analysis import differs
 from climwin.trials.measure import Measure, change, change_range, measure_of
@@ -129,6 +129,8 @@ def response(cover: Cover, coldest_outdoors: float, units: Units) -> str:
 def bend(line: Response, name: Literal["minimum", "maximum"], units: Units = "C") -> str:
     """What a bend of a fitted line shows, empty where it is straight.
 
+    A bend that the log does not show plainly is a perhaps.
+
     Parameters
     ----------
     line : Response
@@ -140,19 +142,26 @@ def bend(line: Response, name: Literal["minimum", "maximum"], units: Units = "C"
     """
     if line.knee_c is None or line.slope_above is None:
         return ""
-    knee = temperature(line.knee_c, units, 1)
-    stays = temperature(float(line.inside(line.knee_c)), units)
-    if name == "minimum" and line.slope < _FLAT < line.slope_above:
+    shown = _bend_shown(line, name, line.knee_c, line.slope_above, units)
+    if line.bend_chance is None or line.bend_chance >= PLAIN_BEND:
+        return shown
+    return f"perhaps {shown}; a longer log would tell"
+
+
+def _bend_shown(line: Response, name: str, knee_c: float, slope_above: float, units: Units) -> str:
+    knee = temperature(knee_c, units, 1)
+    stays = temperature(float(line.inside(knee_c)), units)
+    if name == "minimum" and line.slope < _FLAT < slope_above:
         return f"below {knee} outdoors it stays near {stays}, as a heater does"
-    if name == "maximum" and line.slope_above < _FLAT < line.slope:
+    if name == "maximum" and slope_above < _FLAT < line.slope:
         return f"above {knee} outdoors it stays near {stays}, as vents or shade do"
-    if name == "maximum" and line.slope_above < line.slope:
+    if name == "maximum" and slope_above < line.slope:
         return (
-            f"above {knee} outdoors it rises by {fixed(line.slope_above, 2)} for each degree "
+            f"above {knee} outdoors it rises by {fixed(slope_above, 2)} for each degree "
             f"instead of {fixed(line.slope, 2)}, as with vents that let part of the warmth out"
         )
     return (
-        f"from {knee} outdoors on it follows by {fixed(line.slope_above, 2)} for each degree, "
+        f"from {knee} outdoors on it follows by {fixed(slope_above, 2)} for each degree, "
         f"below by {fixed(line.slope, 2)}"
     )
 

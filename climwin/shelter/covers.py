@@ -35,6 +35,11 @@ CAUTIONS = (
 AIRED_ABOVE_OUTDOORS_C = 2.0
 """By how much a space with open vents stays warmer than the outdoors (common practice). [degC]"""
 
+PLAIN_BEND = 0.75
+"""Chance from which a bend is plain: odds of three to one, from which evidence is called positive
+(R. E. Kass and A. E. Raftery, 1995, Journal of the American Statistical Association 90:773-795,
+from memory)."""
+
 _SPREAD_SEED = 2026
 _SCATTER_FROM = np.datetime64("1700-01-01")
 _LEAST_VARIED_C = 0.5
@@ -52,9 +57,6 @@ that half open change a slope by 0.6, a cap by 1.3, shade by 0.3. Intervals hard
 _SLOW_SHARE, _SLOW_LAG_ONE = 0.05, 0.97
 """Share of the scatter that lasts for a month, and its correlation from day to day: chosen on two
 pairs of ``tests/odds/COVERS.md``, where springs have levels of their own."""
-_SHOWN_FROM = 2 / 3
-"""Chance of a bend from which the line shown has one. Twice as likely as none: straight logs are
-then shown bent in 5 % or less, see ``tests/odds/COVERS.md``."""
 _LINES_DRAWN = 40
 _DRAWING_SEED = 16
 _LEAST_PAIRS = 5  # pairs of successive days for estimating autocorrelation
@@ -80,6 +82,8 @@ class Response:
     knee_c, slope_above : float, optional
         Outdoor temperature at which the line bends, and its slope above, as when vents open or a
         heater switches on. [degC, 1]
+    bend_chance : float, optional
+        How likely the logger's days make a bend, 0 to 1; none if the line was not fitted.
     freedom : float
         Degrees of freedom of the errors: independent days minus fitted parameters; 0 if the line
         was not fitted.
@@ -94,6 +98,7 @@ class Response:
     slope_error: float = 0.0
     knee_c: float | None = None
     slope_above: float | None = None
+    bend_chance: float | None = None
     freedom: float = 0.0
     drawn: tuple[Response, ...] = field(default=(), repr=False)
 
@@ -346,8 +351,8 @@ def fit_cover(inside: xr.Dataset, daily: xr.Dataset, *, name: str = "my space") 
     -------
     Cover
         Minimum and maximum inside, each regressed on the outdoor one by least squares, with
-        standard errors and the residual spread. The line has a bend if that is twice as likely as
-        none, as with opening vents, a cap or a heater.
+        standard errors and the residual spread. The line has a bend if that is likelier than none,
+        as with opening vents, a cap or a heater; ``bend_chance`` says how likely it is.
 
     Raises
     ------
@@ -450,7 +455,8 @@ def _response(x: np.ndarray, y: np.ndarray, dates: np.ndarray) -> Response:
         )
         raise DataGapError(msg)
     lines = _possible_lines(x, y, dates)
-    is_bent = lines.chance[1:].sum() > _SHOWN_FROM
+    bent = float(lines.chance[1:].sum())
+    is_bent = bent > 0.5
     best = 1 + int(lines.chance[1:].argmax()) if is_bent else 0
     fitted = lines.response(best)
     freedom = max(lines.independent - (3 if is_bent else 2), _LEAST_FREEDOM)
@@ -459,6 +465,7 @@ def _response(x: np.ndarray, y: np.ndarray, dates: np.ndarray) -> Response:
         fitted,
         intercept_error_c=_reach(lines, 0, fitted.intercept_c, freedom) / t,
         slope_error=_reach(lines, 1, fitted.slope, freedom) / t,
+        bend_chance=bent,
         freedom=freedom,
         drawn=_drawn(lines, freedom),
     )

@@ -45,6 +45,8 @@ _PRIMES = "'\u2019\u2032\"\u201d\u2033"  # minutes and seconds, typed or typeset
 _ANGLES = re.compile(rf"[-+\d.,;:°º{_PRIMES}NSEW\s]+", re.IGNORECASE)
 _HOW = "Write decimal degrees ('46.10, 7.20') or degrees and minutes (\"46°06'N 7°12'E\")."
 
+_THAI_COUNTRY = "\u0e1b\u0e23\u0e30\u0e40\u0e17\u0e28"
+"""Thai for country, which is written before the names of countries."""
 _COMMAS = re.compile("[,\uff0c\u3001\u060c]")  # of Latin, Chinese, Japanese and Arabic script
 _KINDS = re.compile(
     r"\b(state|province|region|county|oblast|prefecture|sheng|district|canton|autonomous)( of)?\b"
@@ -198,11 +200,10 @@ def _advice(query: str, found: _Found) -> str:
     count = len(found.bearers)
     more = f"\n  and {count - _SHOWN} more" if count > _SHOWN else ""
     text = "\n".join(lines)
-    where = f", but none of them lies in {found.unmet!r}" if found.unmet else ""
-    return (
-        f"{count} places answer to {found.name!r}{where}. "
-        f"Name one in full, or its position:\n{text}{more}"
-    )
+    none = "it does not lie" if count == 1 else "none of them lies"
+    where = f", but {none} in {found.unmet!r}" if found.unmet else ""
+    answer = "1 place answers" if count == 1 else f"{count} places answer"
+    return f"{answer} to {found.name!r}{where}. Name one in full, or its position:\n{text}{more}"
 
 
 def position_text(latitude: float, longitude: float) -> str:
@@ -487,6 +488,8 @@ def _country_names(code: str) -> frozenset[str]:
             texts.append(Locale.parse(language).territories.get(code))
         except (UnknownLocaleError, ValueError):  # a language for which the package has no names
             continue
+        if language == "th" and texts[-1]:
+            texts.append(f"{_THAI_COUNTRY}{texts[-1]}")
     return frozenset(folded(text) for text in texts if text)
 
 

@@ -192,6 +192,18 @@ def test_years_of_360_days_lose_nothing_and_leave_nothing_unknown(first):
         ),
         (lambda g: swapped(g), r"'tmin' is above the maximum 'tmax' on \d+ % of days.*swapped"),
         (
+            lambda g: g.assign(tmin=g["tmax"].assign_attrs(g["tmin"].attrs)),
+            r"'tmin' and the maximum 'tmax' are the same on 100 % of days.*saved twice",
+        ),
+        (
+            lambda g: g.assign(tmax=g["tmax"].where(g["lat"] > g["lat"].min(), -9999.0)),
+            r"'tmax' holds values such as -9999 K, which no place.*_FillValue",
+        ),
+        (
+            lambda g: g.resample(time="MS").mean(keep_attrs=True),
+            r"has a value every 31 days\..*give daily minima and maxima",
+        ),
+        (
             lambda g: g.assign_coords(lat=("lat", -g["lat"].values, g["lat"].attrs)),
             "warm months are those of the other hemisphere's summer.*latitude",
         ),

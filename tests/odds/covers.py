@@ -1,7 +1,8 @@
 """How often 90 % intervals of a covered space's response hold, where its true response is known.
 
-Run it as ``python tests/odds/covers.py [logs [seed]]``; the real records stand beside the
-repository. The tables it prints are in ``COVERS.md``.
+Run it as ``python tests/odds/covers.py [logs [seed]]``, and with ``crops`` for the odds of crops
+raised in such a space; the real records stand beside the repository. The tables it prints are in
+``COVERS.md``.
 
 A log is made from weather outdoors, a true response, and a scatter of single days that lasts. It is
 fitted by `fit_cover`, and by least squares with and without the true bend, as one would without
@@ -13,6 +14,7 @@ from __future__ import annotations
 import sys
 import warnings
 from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import NamedTuple
 
@@ -25,7 +27,7 @@ sys.path.insert(0, str(Path(__file__).parents[1]))
 import records
 
 import climwin as cw
-from climwin.shelter.covers import fit_cover
+from climwin.shelter.covers import PLAIN_BEND, fit_cover
 
 LEVEL = 0.9
 
@@ -191,6 +193,8 @@ class Held(NamedTuple):
     intercept: bool
     slope: bool
     width: float
+    chance: float = 0.0
+    """How likely a bend is said to be."""
 
 
 def by_least_squares(x: np.ndarray, y: np.ndarray, answer: Answer) -> Held:
@@ -213,7 +217,12 @@ def by_fit(log: Log, answer: Answer) -> Held:
     """Intervals of `fit_cover`."""
     line = getattr(fit_cover(log.inside, log.outdoors), answer.side)
     (low, high), (least, most) = line.intervals()
-    return Held(low <= answer.intercept <= high, least <= answer.slope <= most, most - least)
+    return Held(
+        low <= answer.intercept <= high,
+        least <= answer.slope <= most,
+        most - least,
+        line.bend_chance or 0.0,
+    )
 
 
 class Cell(NamedTuple):
@@ -264,6 +273,19 @@ def table(cells: Sequence[Cell]) -> str:
     return "\n".join([HEAD, *map(row, cells), row(together)])
 
 
+def told(cells: Sequence[Cell]) -> str:
+    """How often a bend is told plainly, or as a perhaps, by kind of response."""
+    kinds: dict[str, list[float]] = {}
+    for some in cells:
+        kinds.setdefault(some.name.partition(",")[0], []).extend(h.chance for h in some.fitted)
+    lines = ["| log | logs | plainly | perhaps |", "|" + " --- |" * 4]
+    for kind, chances in kinds.items():
+        plain = np.greater_equal(chances, PLAIN_BEND)
+        perhaps = np.greater(chances, 0.5) & ~plain
+        lines.append(f"| {kind} | {len(plain)} | {plain.mean():.2f} | {perhaps.mean():.2f} |")
+    return "\n".join(lines)
+
+
 def simulated(
     answers: Sequence[Answer], days: Sequence[int], rs: Sequence[float], logs: int, seed: int
 ) -> list[Cell]:
@@ -283,30 +305,91 @@ def simulated(
 def main(logs: int = 100, seed: int = 1) -> None:
     """Print the tables."""
     warnings.simplefilter("ignore")
-    print("## Invented logs\n")
-    print(table(simulated(ANSWERS, DAYS, LASTING, logs, seed)), flush=True)
-    print("\n## Invented logs with bends that hardly show\n")
-    print(table(simulated(WEAK, WEAK_DAYS, WEAK_LASTING, logs, seed + 1)), flush=True)
-    print("\n## Invented logs that were looked at last\n")
-    cells = simulated(HELD_OUT, HELD_OUT_DAYS, HELD_OUT_LASTING, logs, seed + 2)
-    print(table(cells), flush=True)
+    every = []
+    for title, answers, days, rs in (
+        ("Invented logs", ANSWERS, DAYS, LASTING),
+        ("Invented logs with bends that hardly show", WEAK, WEAK_DAYS, WEAK_LASTING),
+        ("Invented logs that were looked at last", HELD_OUT, HELD_OUT_DAYS, HELD_OUT_LASTING),
+    ):
+        cells = simulated(answers, days, rs, logs, seed)
+        print(f"\n## {title}\n\n{table(cells)}", flush=True)
+        every += cells
+        seed += 1
+    print(f"\n## Bends that are told: invented logs\n\n{told(every)}", flush=True)
+    every = []
     for title, pairs in (("chosen on", REAL[:2]), ("not chosen on", REAL[2:])):
         print(f"\n## Real weather and real scatter that the lasting part was {title}\n")
-        print(
-            table(
-                [
-                    cell(
-                        f"{answer.name}, {n} days",
-                        answer,
-                        [log for pair in pairs for log in real_logs(answer, pair, n)],
+        cells = [
+            cell(
+                f"{answer.name}, {n} days",
+                answer,
+                [log for pair in pairs for log in real_logs(answer, pair, n)],
+            )
+            for answer in (*ANSWERS, *WEAK, *HELD_OUT)
+            for n in (45, 90)
+        ]
+        print(table(cells), flush=True)
+        every += cells
+    print(f"\n## Bends that are told: real weather and scatter\n\n{told(every)}", flush=True)
+
+
+# --- odds of crops ------------------------------------------------------------------------
+
+PLANS = (
+    ("cauliflower", "02-15", 6),
+    ("cauliflower", "03-05", 6),
+    ("cauliflower", "04-01", 6),
+    ("tomato", "03-15", 8),
+    ("tomato", "04-10", 8),
+)
+"""Crops, the days on which they are sown in the space, and the weeks there."""
+
+
+def crop_odds(lines: int = 20) -> None:
+    """Print shares of years with a harvest, by the line shown and over lines that the log allows.
+
+    Urbana in 1985 to 2014, and logs of 45 days from its spring of 2010 with bends that hardly show.
+    """
+    warnings.simplefilter("ignore")
+    daily = cw.read_daily(records.SHARED / "records" / "Urbana_IL.csv")
+    daily = daily.sel(time=slice("1985", "2014")).assign_attrs(latitude=40.1)
+    outdoors = daily[["tmin", "tmax"]].sel(time=slice("2010-03-01", "2010-04-14"))
+    print("| log | crop | sown | line shown | mean of lines | lines differ by | interval |")
+    print("|" + " --- |" * 7)
+    for answer in WEAK:
+        scatter = 2.0 * lasting(outdoors.sizes["time"], 0.4, np.random.default_rng(1))
+        inside = inside_of(answer, outdoors, {"tmin": scatter, "tmax": scatter})
+        inside["tmax"] = np.maximum(inside["tmax"], inside["tmin"])
+        shown = fit_cover(inside, outdoors)
+        pairs = list(zip(shown.coldest.drawn, shown.warmest.drawn, strict=True))[:lines]
+        covers = [shown, *(replace(shown, coldest=low, warmest=high) for low, high in pairs)]
+        for crop, sown, weeks in PLANS:
+            odds = [
+                cw.harvest_odds(
+                    cw.evaluate_plan(
+                        cw.Plan(
+                            cw.crop(crop),
+                            sown,
+                            weeks_under_cover=weeks,
+                            cover=each.name,
+                            space=each,
+                        ),
+                        daily,
                     )
-                    for answer in (*ANSWERS, *WEAK, *HELD_OUT)
-                    for n in (45, 90)
-                ]
-            ),
-            flush=True,
-        )
+                )
+                for each in covers
+            ]
+            first, *others = (float(each["share"]) for each in odds)
+            wide = float(odds[0]["high"] - odds[0]["low"])
+            print(
+                f"| {answer.name} | {crop} | {sown} | {first:.2f} | {np.mean(others):.2f} "
+                f"| {np.std(others):.2f} | {wide:.2f} |",
+                flush=True,
+            )
 
 
 if __name__ == "__main__":
-    main(*(int(text) for text in sys.argv[1:]))
+    if sys.argv[1:] == ["crops"]:
+        crop_odds()
+    else:
+        main(*(int(text) for text in sys.argv[1:]))

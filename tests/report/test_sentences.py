@@ -16,7 +16,7 @@ from climwin.core.wording import say
 from climwin.planning.growth import COLD, GOOD_GROWTH, HOT, REASONS
 from climwin.report import sentences
 from climwin.report import sentences_decision as decision
-from climwin.shelter.covers import COVERS
+from climwin.shelter.covers import COVERS, Cover, Response
 
 
 def numbers(text):
@@ -357,6 +357,29 @@ def test_a_cover_is_warmer_by_night_and_by_day_as_its_lines_are():
         assert "colder" not in text
     heated = sentences.cover_lift(cw.Plan(crop, "03-05", 6, "frost-free greenhouse"), "C")
     assert re.search(r"never colder than \d", heated)
+
+
+def test_a_short_log_says_what_it_leaves_open_about_cold_nights():
+    def told(*lows, days=30):
+        lines = tuple(Response(intercept_c=low, slope=1.0) for low in lows)
+        night = Response(intercept_c=3.0, spread_c=1.0, drawn=lines)
+        space = Cover(name="shed", coldest=night, warmest=night, source="test", days=days)
+        plan = cw.Plan(cw.crop("cauliflower"), "03-05", 6, "shed", space=space)
+        return sentences.cover_lift(plan, "C")
+
+    assert told(*np.linspace(1, 5, 41)).endswith(
+        "is 3 °C inside. So short a log also allows 1 °C to 5 °C, so the odds of the earliest "
+        "dates are less sure than they look. Let it run on."
+    )
+    assert told(*np.linspace(2.2, 3.8, 41)).endswith("is 3 °C inside.")
+    assert told().endswith("is 3 °C inside.")
+
+
+def test_a_bend_below_freezing_is_followed_in_what_a_night_is_inside():
+    night = Response(intercept_c=5.0, slope=0.0, knee_c=-2.0, slope_above=1.0)
+    space = Cover(name="shed", coldest=night, warmest=night, source="test", days=90)
+    plan = cw.Plan(cw.crop("cauliflower"), "03-05", 6, "shed", space=space)
+    assert "a night of 0 °C outdoors is 7 °C inside" in sentences.cover_lift(plan, "C")
 
 
 def test_a_harvest_that_is_good_is_said_with_its_limit():

@@ -1,5 +1,7 @@
 """Covered spaces: a logger's days, the fitted response, and the inside through all years."""
 
+from dataclasses import replace
+
 import numpy as np
 import numpy.testing as npt
 import pandas as pd
@@ -190,13 +192,34 @@ def test_vents_caps_and_heaters_are_parts_of_the_response(
     assert words in said
 
 
-def test_a_straight_answer_gets_no_bend():
-    bends = [
-        fit_cover(*answered(60, lambda x: 4 + 1.2 * x, 0.3, seed)).warmest.knee_c
-        for seed in range(150)
+def test_a_straight_answer_is_plainly_told_a_bend_in_one_log_of_twenty_at_most():
+    lines = [
+        fit_cover(*answered(60, lambda x: 4 + 1.2 * x, 0.3, seed)).warmest for seed in range(150)
     ]
-    assert sum(knee is not None for knee in bends) <= 8  # 5 %: shown where twice as likely as none
+    told = [bend(line, "maximum") for line in lines]
+    assert sum(bool(text) and not text.startswith("perhaps") for text in told) <= 8  # 5 %
+    assert any(text.startswith("perhaps") for text in told)
     assert bend(Response(intercept_c=4.0, slope=1.2), "maximum") == ""
+
+
+def test_a_bend_is_a_perhaps_until_its_odds_are_three_to_one():
+    line = Response(intercept_c=8.0, slope=1.3, knee_c=16.9, slope_above=0.0)
+    plain = bend(line, "maximum")
+    assert plain == "above 16.9 °C outdoors it stays near 30 °C, as vents or shade do"
+    assert bend(replace(line, bend_chance=0.75), "maximum") == plain
+    perhaps = bend(replace(line, bend_chance=0.74), "maximum")
+    assert perhaps == f"perhaps {plain}; a longer log would tell"
+
+
+def test_the_chance_of_a_bend_is_that_of_the_lines_drawn(monkeypatch):
+    monkeypatch.setattr(covers, "_LINES_DRAWN", 4000)
+    vent = answered(60, lambda x: np.minimum(8 + 1.3 * x, 24 + 0.65 * x), 0.3, 5)
+    line = fit_cover(*vent).warmest
+    drawn = np.mean([each.knee_c is not None for each in line.drawn])
+    assert line.bend_chance == pytest.approx(drawn, abs=0.03)
+    assert (line.knee_c is not None) == (line.bend_chance > 0.5)
+    short = fit_cover(*answered(14, lambda x: 4 + 1.2 * x, 0.3, 5)).warmest
+    assert short.bend_chance == 0  # too few days on either side of any bend
 
 
 def test_a_bend_is_followed_through_all_years():

@@ -427,6 +427,34 @@ def test_nothing_is_silently_ten_times_smaller_than_a_namesake():
         assert far < 0.5 or largest >= city["population"] or city["name"] in garden.doubt, query
 
 
+@pytest.mark.parametrize(
+    ("query", "name", "country"),
+    [
+        ("Новосибирск, Россия", "Novosibirsk", "Russia"),
+        ("София, България", "Sofia", "Bulgaria"),
+        ("Харків, Україна", "Kharkiv", "Ukraine"),
+        ("Владивосток, Приморский край", "Vladivostok", "Russia"),
+        ("Αθήνα, Ελλάδα", "Athens", "Greece"),
+        ("القاهرة، مصر", "Cairo", "Egypt"),
+        ("القاهرة, مصر", "Cairo", "Egypt"),
+        ("تهران، ایران", "Tehran", "Iran"),
+        ("کراچی، پاکستان", "Karachi", "Pakistan"),
+        ("חיפה, ישראל", "Haifa", "Israel"),
+        ("上海\uff0c中国", "Shanghai", "China"),
+        ("巴黎\uff0c法国", "Paris", "France"),
+        ("大阪、日本", "Osaka", "Japan"),
+        ("パリ、フランス", "Paris", "France"),
+        ("부산, 대한민국", "Busan", "South Korea"),
+        ("दिल्ली, भारत", "Delhi", "India"),
+        ("กรุงเทพมหานคร, ประเทศไทย", "Bangkok", "Thailand"),
+        ("เชียงใหม่, ไทย", "Chiang Mai", "Thailand"),
+    ],
+)
+def test_names_and_countries_in_scripts_other_than_latin(query, name, country):
+    found = locate(query)
+    assert (found.name, found.address.split(", ")[-1], found.doubt) == (name, country, "")
+
+
 @pytest.mark.parametrize("query", ["", "   ", ", Italy"])
 def test_an_empty_name_is_refused(query):
     with pytest.raises(ValueError, match=r"The name of a place is empty.*Write a town's name"):
@@ -438,6 +466,13 @@ def test_a_region_that_has_no_such_place_lists_those_there_are():
     with pytest.raises(ValueError, match="but none of them lies in 'Bavaria'") as caught:
         locate("Bolzano, Bavaria")
     assert "Bolzano, Trentino-Alto Adige, Italy" in f"{caught.value}"
+
+
+def test_a_single_place_that_lies_elsewhere_is_one_place():
+    with pytest.raises(
+        ValueError, match=r"^1 place answers to 'Bangkok', but it does not lie in 'Pe"
+    ):
+        locate("Bangkok, Peru")
 
 
 @pytest.mark.parametrize(
