@@ -235,6 +235,7 @@ def _readings(
     units = _stated_units(top.names[heat], units, file.name)
     lines, texts, faults = delimited.columns(body, top, {*clock, heat})
     values, bad = delimited.numbers(texts[heat])
+    values[np.isin(values, delimited.MISSING_MEASUREMENTS)] = np.nan
     advice = "Correct them, or leave them empty."
     faults += delimited.fault("temperatures are not numbers", advice, bad, lines, texts[heat])
     shown = [" ".join(parts) for parts in zip(*(texts[n] for n in clock), strict=True)]
