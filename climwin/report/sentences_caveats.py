@@ -556,6 +556,17 @@ def _elsewhere(garden: Garden, daily: xr.Dataset, units: Units) -> tuple[str, st
     )
 
 
+def great_height(garden: Garden, daily: xr.Dataset, units: Units = "C") -> str:
+    """That the garden lies so far above or below its station that no other doubt weighs more.
+
+    Parameters
+    ----------
+    garden, daily, units
+        As for `misplaced`, which speaks where the difference is larger still.
+    """
+    return _elsewhere(garden, daily, units)[0]
+
+
 def misplaced(
     garden: Garden, daily: xr.Dataset, units: Units = "C", *, place: str = "the garden"
 ) -> str:
