@@ -461,8 +461,18 @@ def check_paper(style: StyleOptions) -> None:
 
 
 def date_made(text: str | None) -> str:
-    """The date at the foot of a page, today's where none is given."""
+    """The date at the foot of a page, today's where none is given.
+
+    A day more is allowed, for readers east of this computer.
+    """
     from climwin.page.write import date_of_page
 
-    day = date_of_page(text)
-    return (day or dt.date.today()).isoformat()
+    today = dt.date.today()
+    day = date_of_page(text) or today
+    if day > today + dt.timedelta(days=1):
+        msg = (
+            f"--made is the day on which the page is made, {today} at the latest; got {day}. Leave "
+            "it out for today."
+        )
+        raise ValueError(msg)
+    return day.isoformat()

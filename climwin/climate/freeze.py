@@ -27,10 +27,11 @@ from climwin.climate.resolution import slack, steps
 from climwin.core.dependence import effective_years, quantile_interval, share_ends
 from climwin.core.draws import Counted, count_over_draws, of_each_draw
 from climwin.core.errors import InputError, Parameter
+from climwin.core.formatting import as_typed
 from climwin.core.odds import odds_of, prefixed
 from climwin.core.provenance import climate_of, level_error_of, provenance
 from climwin.core.resampling import resampled_seasons, simulated_seasons
-from climwin.core.schema import apply, check_choice, variable
+from climwin.core.schema import apply, check_choice, to_celsius, variable
 from climwin.core.seasons import (
     DAYS,
     by_year,
@@ -70,6 +71,28 @@ stations."""
 
 _SIMULATED_YEARS = 10_000
 _RESAMPLES = 1_000
+
+
+HIGHEST_COLD_LIMIT_C = 20.0
+"""No plant is killed by cold in warmer air, and limits in degF, of 28 to 40, lie above it (common
+practice). [degC]"""
+
+
+def check_cold_limit(name: str, value: float) -> None:
+    """Refuse a temperature of freezes that can only be in degF.
+
+    Raises
+    ------
+    ValueError
+        If it is no number, or above `HIGHEST_COLD_LIMIT_C`.
+    """
+    if value <= HIGHEST_COLD_LIMIT_C:
+        return
+    most, given = as_typed(HIGHEST_COLD_LIMIT_C), as_typed(value)
+    msg = f" is a temperature in degC, {most} at most, got {given}."
+    if value > HIGHEST_COLD_LIMIT_C:
+        msg += f" If that is in degF, give {as_typed(round(float(to_celsius(value, 'F')), 1))}."
+    raise InputError(Parameter(name), msg)
 
 
 class _Freezes(NamedTuple):
@@ -131,10 +154,12 @@ def freeze_dates(
     >>> dates["freeze_free_days"].median().item()
     153.5
     """
+    thresholds = np.ravel(threshold).astype(float)
+    for each in thresholds:
+        check_cold_limit("threshold", float(each))
     daily = in_climate(daily, climate)
     grids = temperature_grids(daily)
     first, warmest = extreme_days(grids["tmin"])
-    thresholds = np.ravel(threshold).astype(float)
     by_season = ["threshold", "season"]
     results = apply(
         _dates_kernel(thresholds, list(grids), with_draws),

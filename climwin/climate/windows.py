@@ -25,7 +25,7 @@ from climwin.climate._windows_kernel import (
     windows_of_seasons,
     windows_of_years,
 )
-from climwin.climate.freeze import temperature_grids
+from climwin.climate.freeze import check_cold_limit, temperature_grids
 from climwin.climate.heat import hours_within
 from climwin.climate.imputation import (
     DRAWS,
@@ -422,6 +422,8 @@ class _Request(NamedTuple):
 
 
 def _request(crop: Crop | Limits, killed_at: float | None) -> _Request:
+    if killed_at is not None:
+        check_cold_limit("killed_at", killed_at)
     if isinstance(crop, Crop):
         killed_at = crop.killed_at_c if killed_at is None else killed_at
         return _Request(crop.name, bearable_band(crop), killed_at)

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from numbers import Real
 from typing import TYPE_CHECKING, Any, Literal, NamedTuple, TypeVar
 
 from climwin.core.errors import DataGapError as DataGapError
@@ -78,8 +79,8 @@ class Garden:
     doubt: str = ""
 
     def __post_init__(self) -> None:
-        object.__setattr__(self, "name", plain_text(self.name))
         _check_place(self.name, self.latitude, self.longitude, self.elevation)
+        object.__setattr__(self, "name", plain_text(self.name))
 
     @property
     def full_name(self) -> str:
@@ -112,11 +113,18 @@ class Station:
     elevation: float | None = None
 
     def __post_init__(self) -> None:
-        object.__setattr__(self, "name", plain_text(self.name))
         _check_place(self.name, self.latitude, self.longitude, self.elevation)
+        object.__setattr__(self, "name", plain_text(self.name))
 
 
-def _check_place(name: str, latitude: float, longitude: float, elevation: float | None) -> None:
+def _check_place(name: object, latitude: object, longitude: object, elevation: object) -> None:
+    """Refuse a place whose parts have changed places, or that is nowhere."""
+    if not isinstance(name, str):
+        msg = (
+            f"A place is its name, its latitude and its longitude, in this order; got {name!r} as "
+            "the name."
+        )
+        raise InputError(msg, parameter="name")
     if not name.strip():
         msg = "A place needs a name, got an empty one. Give it any name you will recognise."
         raise InputError(msg, parameter="name")
@@ -125,7 +133,12 @@ def _check_place(name: str, latitude: float, longitude: float, elevation: float 
         ("longitude", longitude, -180, 180),
         ("elevation", elevation, -500, 9000),
     ):
-        if value is not None and not low <= value <= high:
+        if value is None and label == "elevation":
+            continue
+        if not isinstance(value, Real):
+            msg = f" of {name!r} must be a number, such as 46.1, got {value!r}."
+            raise InputError(Parameter(label), msg)
+        if not low <= float(value) <= high:
             msg = f" of {name!r} must lie between {low} and {high}, got {value!r}."
             raise InputError(Parameter(label), msg)
 

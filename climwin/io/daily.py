@@ -6,7 +6,9 @@ axis, degC and mm, a mean, and units that are plausible.
 
 from __future__ import annotations
 
+import contextlib
 import datetime as dt
+import math
 import re
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
@@ -19,6 +21,7 @@ import xarray as xr
 
 from climwin.core.errors import Call, InputError, Mention, Parameter
 from climwin.core.formatting import INCH_MM, as_typed, fixed, number
+from climwin.core.measures import metres_of
 from climwin.core.provenance import CHANGES_LEFT, CHANGES_TAKEN_OFF, COMPARED, SCENARIO
 from climwin.core.schema import (
     TOLERANCE_C,
@@ -87,6 +90,9 @@ CONVERT: dict[str, Callable[[np.ndarray], np.ndarray]] = {
 """Conversions from the units of a file to degC and mm."""
 
 _MIDNIGHT = re.compile(r"0?0:?00(:?00(\.0+)?)?\s*(Z|[+-]\d\d(:?\d\d)?)?$")
+_SERIAL = re.compile(r"\d{5}(\.\d+)?")  # days since 1900 or 1904: 10000 is 1927, 99999 is 2173
+_SIDE = re.compile(r"(?P<degrees>\d+([.,]\d+)?)\s*°?\s*(?P<side>[NSEWnsew])")
+_SIDES = {"latitude": "NS", "longitude": "EW"}
 _ZONE = re.compile(r"(Z|[+-]\d\d(:?\d\d)?)$")
 _TRACE = frozenset({"t", "trace"})
 
@@ -143,10 +149,10 @@ def read_daily(
     Notes
     -----
     Read as missing: empty cells, NA, N/A, NaN, null, none, M, missing, dashes; -99.9, -999, -999.9,
-    -9999. A trace of precipitation (T) is 0. Values that failed NOAA's checks are dropped, also
-    from tables with an ``_ATTRIBUTES`` column for each variable. Such tables are in tenths of degC
-    or in whole units and do not say which: values beyond 150 mean tenths; otherwise `units` must be
-    given.
+    -9999; 999, 999.9, 9999 and 32767, which no air or rain reaches. A trace of precipitation (T) is
+    0. Values that failed NOAA's checks are dropped, also from tables with an ``_ATTRIBUTES`` column
+    for each variable. Such tables are in tenths of degC or in whole units and do not say which:
+    values beyond 150 mean tenths; otherwise `units` must be given.
 
     References
     ----------
@@ -441,13 +447,15 @@ def _parse_days(
         )
         forms = Parameter("dates", "%d/%m/%Y"), " or ", Parameter("dates", "%m/%d/%Y")
         raise RecordError(msg, *forms, ".")
-    advice = (
+    advice: tuple[str | Mention, ...] = (
         f"Write them as 2001-05-03, within {delimited.YEARS[0]} to {delimited.YEARS[1]}, or say "
         "how they are written, such as ",
         Parameter("dates", "%d/%m/%y"),
         ".",
     )
     bad = np.isnat(dates.days)
+    if bad.all() and all(_SERIAL.fullmatch(text) for text in joined):
+        advice = ("These are a spreadsheet's day numbers: format the cells as dates there.",)
     parsed.faults += delimited.fault("dates cannot be read", advice, bad, lines, joined)
     return dates.days
 
@@ -484,6 +492,7 @@ def _parse_numbers(
 ) -> np.ndarray:
     """Numbers of a column; anything else is noted as a fault."""
     values, bad = delimited.numbers(texts)
+    values[np.isin(values, delimited.MISSING_MEASUREMENTS)] = np.nan
     what, advice = f"values of {column!r} are not numbers", "Correct them, or leave them empty."
     parsed.faults += delimited.fault(what, advice, bad, lines, texts)
     return values
@@ -665,10 +674,29 @@ def _medians_of_months(values: xr.DataArray) -> list[float]:
     return [float(np.median(known.values[month == each])) for each in set(month.tolist())]
 
 
+def _coordinate(parsed: ParsedFile, name: str, text: str) -> float:
+    """Degrees, with a letter for the side or a sign; metres, or feet with their unit; NaN if none.
+
+    What cannot be read is noted, as a place that is lost changes what is said of the garden.
+    """
+    (value,), (is_bad,) = delimited.numbers([text])
+    if not is_bad:
+        return float(value)
+    side = _SIDE.fullmatch(text.strip())
+    if name == "elevation":
+        with contextlib.suppress(InputError):
+            return metres_of(text)
+    elif side and side["side"].upper() in _SIDES[name]:
+        sign = -1.0 if side["side"].upper() in "SW" else 1.0
+        return sign * float(side["degrees"].replace(",", "."))
+    parsed.notes.append(f"{name} {text!r} not understood, and left out: write a plain number")
+    return math.nan
+
+
 def _attributes(parsed: ParsedFile) -> dict[str, str | float]:
     """Title, source, history, licence and place of the record."""
     place = {name: text for name, text in parsed.place.items() if text}
-    position = {name: delimited.numbers([place.pop(name, "")])[0][0] for name in COORDINATES}
+    position = {name: _coordinate(parsed, name, place.pop(name, "")) for name in COORDINATES}
     called = place.get("station_name", place.get("station_id", parsed.name))
     return {
         "title": f"Daily record of {called}",

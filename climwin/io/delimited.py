@@ -40,6 +40,8 @@ MISSING_WORDS = frozenset(
 """Words that stand for a missing value, in lower case."""
 MISSING_NUMBERS = frozenset({-99.0, -99.9, -99.99, -999.0, -999.9, -9999.0})
 """Numbers that stand for a missing value; no air was ever that cold."""
+MISSING_MEASUREMENTS = (999.0, 999.9, 9999.0, 9999.9, 99999.0, 32767.0, -32767.0, -32768.0)
+"""More of them, among temperatures and rain; a weight or a count may be as large."""
 
 _NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)(e[+-]?\d{1,3})?", re.ASCII)
 _PLAIN_NUMBER = re.compile(r"-?\d{1,9}(\.\d{1,9})?", re.ASCII)

@@ -235,6 +235,7 @@ def _readings(
     units = _stated_units(top.names[heat], units, file.name)
     lines, texts, faults = delimited.columns(body, top, {*clock, heat})
     values, bad = delimited.numbers(texts[heat])
+    values[np.isin(values, delimited.MISSING_MEASUREMENTS)] = np.nan
     advice = "Correct them, or leave them empty."
     faults += delimited.fault("temperatures are not numbers", advice, bad, lines, texts[heat])
     shown = [" ".join(parts) for parts in zip(*(texts[n] for n in clock), strict=True)]
@@ -303,6 +304,10 @@ def _stated_units(name: str, units: Units | None, file: str) -> Units:
     return units
 
 
+KELVIN = 273.15
+"""What 0 degC is in kelvin."""
+
+
 def _refuse_implausible(present: pd.DataFrame, units: Units, file: str) -> None:
     heat = present["temperature"]
     low, high = PLAUSIBLE_C
@@ -310,14 +315,26 @@ def _refuse_implausible(present: pd.DataFrame, units: Units, file: str) -> None:
     if wrong.empty and heat.median() <= _USUAL_BELOW_C:
         return
     line, value = (wrong if len(wrong) else present)[["line", "temperature"]].iloc[0]
-    fahrenheit = ("Are they degF? Then give ", Parameter("units", "F"), ".")
-    advice = fahrenheit if units == "C" else ("Are they degC after all?",)
     msg = (
         f"{file}, line {fixed(line)}: {fixed(value, 1)} degC when read as deg{units}, and the "
         f"median of all readings is {fixed(heat.median(), 1)}. A garden stays between {fixed(low)} "
         f"and {fixed(high)} degC, its median below {fixed(_USUAL_BELOW_C)}. "
     )
-    raise RecordError(msg, *advice, " If the sensor failed, blank its readings.")
+    advice = _unit_instead(float(heat.median()), units)
+    raise RecordError(msg, *advice, "If the sensor failed, blank its readings.")
+
+
+def _unit_instead(median: float, units: Units) -> tuple[str | Parameter, ...]:
+    """Which unit would make a usual reading of the median; none where it is one as it is."""
+    if units == "F":
+        return ("Are they degC after all? ",)
+    if median <= _USUAL_BELOW_C:
+        return ()
+    if to_celsius(median, "F") <= _USUAL_BELOW_C:
+        return ("Are they degF? Then give ", Parameter("units", "F"), ". ")
+    if abs(median - KELVIN) <= _USUAL_BELOW_C:
+        return ("Are they kelvin? Then take 273.15 off. ",)
+    return ("Are they tenths of a degree? Then divide them by ten. ",)
 
 
 # --- its clock ----------------------------------------------------------------------------

@@ -42,7 +42,12 @@ from climwin.report import sentences
 from climwin.report import sentences_decision as words
 from climwin.report.decision import RELIABLE, decide
 from climwin.report.garden import GardenReport, garden_report
-from climwin.report.sentences_caveats import caveats, few_years, report_departures
+from climwin.report.sentences_caveats import (
+    caveats,
+    few_years,
+    great_height,
+    report_departures,
+)
 from climwin.widgets.state import span_of, within
 
 if TYPE_CHECKING:
@@ -353,11 +358,15 @@ class ClubPage:
 
     @cached_property
     def doubts(self) -> list[str]:
-        """Why a garden's record may not be what it says, after the garden's name."""
+        """Why a garden's record may not be what it says, or not the garden's, after its name."""
         return [
             f"{each.garden.name}: {text}"
             for each in self.reports
-            for text in report_departures(each, self.made, self.units)
+            for text in (
+                *report_departures(each, self.made, self.units),
+                great_height(each.garden, each.daily, self.units),
+            )
+            if text
         ]
 
     @cached_property

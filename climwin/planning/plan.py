@@ -81,6 +81,9 @@ class Plan:
     space: Cover | None = None
 
     def __post_init__(self) -> None:
+        if not isinstance(self.crop, Crop):
+            msg = " must be a crop, such as climwin.crop('pea'), got "
+            raise InputError(Parameter("crop"), f"{msg}{self.crop!r}.")
         day_number(self.start)
         if isinstance(self.bed, str):
             check_choice("bed", self.bed, BEDS)

@@ -29,6 +29,9 @@ ANOTHER_PLACE_KM = 500.0
 """From a station this far away nothing can be told about a garden (common practice). [km]"""
 ANOTHER_HEIGHT_M = 1000.0
 """Nor from one this far above or below it: 6.5 degC lie between the two (common practice). [m]"""
+GREAT_HEIGHT_M = 300.0
+"""A garden this far above or below its station is said before all doubts of a sound record: 2 degC
+move the last frost by a week or two (common practice). [m]"""
 HEIGHT_M, FAR_KM = 100.0, 30.0
 """Difference in height, and distance, from the station that are worth a caveat (common practice).
 [m], [km]"""

@@ -17,7 +17,16 @@ from climwin.climate.imputation import NEARBY
 from climwin.climate.level import LEAST_LEVEL_YEARS, years_with_mean
 from climwin.climate.resolution import TENTHS, resolution
 from climwin.core.errors import InputError
-from climwin.core.formatting import counted, difference, distance, height, lapse, percent
+from climwin.core.formatting import (
+    FOOT_M,
+    as_typed,
+    counted,
+    difference,
+    distance,
+    height,
+    lapse,
+    percent,
+)
 from climwin.core.provenance import CHANGES_LEFT, climate_of
 from climwin.core.schema import VARIABLES, DataGapError, Garden, Units
 from climwin.core.stats import FEW_YEARS, LEAST_YEARS
@@ -30,6 +39,8 @@ from climwin.io.plausibility import departures, future_dates
 from climwin.io.quality import coverage
 from climwin.report.caveats import (
     ANOTHER_PLACE_KM,
+    GREAT_HEIGHT_M,
+    HEIGHT_M,
     LastYear,
     MissingMonths,
     Step,
@@ -103,10 +114,12 @@ def caveats(
     >>> any("warmer" in text for text in cw.caveats(report))
     True
     """
+    great, small, away = _elsewhere(report.garden, report.daily, units)
     texts = (
         *report_departures(report, made, units),
         report.garden.doubt,
         _need(report),
+        great,
         _old(old_record(report.daily, made)),
         joined(report.daily),
         _changes_left(report.daily, units),
@@ -114,7 +127,8 @@ def caveats(
         _report_warming(report, units),
         " ".join(filter(None, (_report_missing(report), _report_leaning(report)))),
         which_climate(report),
-        *_elsewhere(report.garden, report.daily, units),
+        small,
+        away,
         _nothing_left(report.daily, units),
     )
     return tuple(filter(None, texts))
@@ -159,11 +173,13 @@ def record_caveats(
         raise InputError(msg)
     known = len(np.unique(daily["time"].dt.year))
     steps = sudden_steps(daily)
+    great, small, away = _elsewhere(garden, daily, units) if garden else ("", "", "")
     texts = (
         misplaced(garden, daily, units) if garden else "",
         *departure_caveats(daily, made, units),
         garden.doubt if garden else "",
         FEW_YEARS if known < LEAST_YEARS else "",
+        great,
         _old(old_record(daily, made)),
         joined(daily),
         _changes_left(daily, units),
@@ -172,7 +188,8 @@ def record_caveats(
         " ".join(
             filter(None, (_missing(missing_months(coverage(daily), range(1, 13))), _leaning(daily)))
         ),
-        *(_elsewhere(garden, daily, units) if garden else ()),
+        small,
+        away,
         _nothing_left(daily, units),
     )
     return tuple(filter(None, texts))
@@ -524,15 +541,30 @@ def read_in(daily: xr.Dataset) -> str:
 # --- the garden ---------------------------------------------------------------------------
 
 
-def _elsewhere(garden: Garden, daily: xr.Dataset, units: Units) -> tuple[str, str]:
-    """That the garden lies higher or lower than its station, or far from it."""
+def _elsewhere(garden: Garden, daily: xr.Dataset, units: Units) -> tuple[str, str, str]:
+    """That the garden lies much higher or lower than its station, or a little, or far from it."""
     away_km = distance_to_station(garden, daily)
-    is_said = away_km is not None and away_km > ANOTHER_PLACE_KM  # by `misplaced`, first of all
+    is_far = away_km is not None and away_km > ANOTHER_PLACE_KM  # said by `misplaced`, first of all
     is_high = height_of_another_climate(garden, daily) is not None  # so is its height
+    above_m = None if is_high else height_difference(garden, daily)
+    told = _height(above_m, units, garden.elevation)
+    is_great = above_m is not None and abs(above_m) >= GREAT_HEIGHT_M
     return (
-        "" if is_high else _height(height_difference(garden, daily), units),
-        "" if is_said else _distance(away_km, units),
+        told if is_great else "",
+        "" if is_great else told,
+        "" if is_far else _distance(away_km, units),
     )
+
+
+def great_height(garden: Garden, daily: xr.Dataset, units: Units = "C") -> str:
+    """That the garden lies so far above or below its station that no other doubt weighs more.
+
+    Parameters
+    ----------
+    garden, daily, units
+        As for `misplaced`, which speaks where the difference is larger still.
+    """
+    return _elsewhere(garden, daily, units)[0]
 
 
 def misplaced(
@@ -584,7 +616,7 @@ def _need(report: GardenReport) -> str:
     )
 
 
-def _height(above_m: float | None, units: Units) -> str:
+def _height(above_m: float | None, units: Units, elevation_m: float | None = None) -> str:
     """That the garden lies far above or below its station, and what this may do."""
     if above_m is None:
         return ""
@@ -592,9 +624,23 @@ def _height(above_m: float | None, units: Units) -> str:
     return (
         f"Your garden is {height(above_m, units)} {side} the station, so expect it to be about "
         f"{difference(LAPSE * above_m / 1000, units)} {way}, by the usual "
-        f"{lapse(LAPSE, units)}. The numbers can be moved to your height, but a "
-        "thermometer there for a season tells you more."
+        f"{lapse(LAPSE, units)}. {_feet_for_metres(above_m, elevation_m)}The numbers can be moved "
+        "to your height, but a thermometer there for a season tells you more."
     )
+
+
+def _feet_for_metres(above_m: float, elevation_m: float | None) -> str:
+    """That a height may be in feet, where it would then be that of the station, or nearly."""
+    if elevation_m is None:
+        return ""
+    as_feet_m, station_m = FOOT_M * elevation_m, elevation_m - above_m
+    is_typed = elevation_m == round(
+        elevation_m
+    )  # what was typed in feet is no whole number of metres
+    if not is_typed or abs(as_feet_m - station_m) > HEIGHT_M:
+        return ""
+    typed = as_typed(elevation_m)
+    return f"If {typed} was meant in feet, write {typed}ft. "
 
 
 def _distance(away_km: float | None, units: Units) -> str:

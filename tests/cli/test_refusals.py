@@ -25,6 +25,10 @@ REFUSED = {
         ("inspect", RECORD, "--accept", "1", "--neighbour", NEIGHBOUR, "--neighbour", NEIGHBOUR),
         ("--accept needs a file", "add --adjusted and its name"),
     ),
+    "a record beside itself": (
+        ("inspect", RECORD, "--neighbour", RECORD),
+        ("has the temperatures of the record itself", "Name the record of another station"),
+    ),
     "no crops": (("suits", RECORD, "--most", "0"), ("--most must be 1 or more", "got 0")),
     "a calendar that is no table": (
         ("calendar", RECORD, *PEA, "--out", "c.txt"),
@@ -115,6 +119,18 @@ REFUSED = {
     "a calendar without a date": (
         ("calendar", RECORD, "--crop", "chayote", "--odds", "100%"),
         ("No start date reaches the odds 1 here. Lower --odds",),
+    ),
+    "a page made in days to come": (
+        ("page", RECORD, *PEA, "--made", "2999-01-01"),
+        (
+            "--made is the day on which the page is made",
+            "at the latest; got 2999-01-01",
+            "Leave it out",
+        ),
+    ),
+    "a club's page made in days to come": (
+        ("club", str(sample("club.toml")), "--made", "2999-01-01"),
+        ("--made is the day on which the page is made", "at the latest; got 2999-01-01"),
     ),
     "a radius of nothing": (
         ("stations", "--lat", "46", "--lon", "7", "--radius", "0"),

@@ -821,3 +821,19 @@ def test_record_in_fahrenheit_is_refused():
     record["tmin"].attrs["units"] = "degF"
     with pytest.raises(ValueError, match=r"'tmin' must be in degC, got 'degF'\. Convert it first"):
         freeze_dates(record)
+
+
+@pytest.mark.parametrize("degf", [28, 32, 36, 40])
+def test_a_threshold_in_degf_is_refused_with_the_same_in_degc(degf):
+    record = weather(1, years=3)
+    calls = (
+        lambda limit: freeze_dates(record, limit),
+        lambda limit: freeze_odds(record, [0.0, limit]),
+        lambda limit: cw.usable_windows(record, cw.crop("pea"), killed_at=limit),
+    )
+    for call in calls:
+        with pytest.raises(ValueError, match=f"in degC, 20 at most, got {degf}") as caught:
+            call(degf)
+        degc = float(str(caught.value).rpartition("give ")[2].rstrip("."))
+        assert degc == pytest.approx((degf - 32) / 1.8, abs=0.05)
+        call(degc)

@@ -107,6 +107,10 @@ def test_a_place_lies_on_the_globe(place, label, low, high):
 def test_a_place_has_a_name():
     with pytest.raises(ValueError, match="A place needs a name"):
         Garden("  ", 46.1, 7.2)
+    with pytest.raises(ValueError, match=r"its name, its latitude and its longitude.*got 46\.1 as"):
+        Garden(46.1, 7.2, "mill")
+    with pytest.raises(ValueError, match=r"latitude of 'mill' must be a number.*got '46,1'"):
+        Garden("mill", "46,1", 7.2)
     assert Garden("mill", 46.1, 7.2).elevation is None
 
 

@@ -118,6 +118,48 @@ def test_days_not_in_the_file_stay_missing(file):
     assert "days between the first and the last are not in the file: 2" in record.attrs["history"]
 
 
+@pytest.mark.parametrize("mark", ["999", "999.9", "9999", "9999.0", "99999", "32767", "-32768"])
+def test_numbers_that_no_air_or_rain_reaches_are_missing(file, mark):
+    record = read_unchecked(
+        file(f"date,tmin,tmax,precip\n2001-05-03,{mark},9,{mark}\n2001-05-04,4,8,2")
+    )
+    npt.assert_array_equal(record["tmin"], [np.nan, 4])
+    npt.assert_array_equal(record["precip"], [np.nan, 2])
+
+
+@pytest.mark.parametrize(
+    ("written", "latitude", "longitude"),
+    [
+        (("46.1 N", "7.2 E"), 46.1, 7.2),
+        (("46.1N", "7.2 W"), 46.1, -7.2),
+        (("46,1° s", "7.2°e"), -46.1, 7.2),
+    ],
+)
+def test_a_position_with_letters_is_read(file, written, latitude, longitude):
+    head = f"# latitude: {written[0]}\n# longitude: {written[1]}\n# elevation: 1378 ft\n"
+    attrs = read_unchecked(file(head + TABLE)).attrs
+    assert (attrs["latitude"], attrs["longitude"]) == (latitude, longitude)
+    assert attrs["elevation"] == pytest.approx(1378 * 0.3048)
+
+
+def test_a_place_that_cannot_be_read_is_told(file):
+    head = "# latitude: 46.1 E\n# longitude: seven\n# elevation: high up\n"
+    attrs = read_unchecked(file(head + TABLE)).attrs
+    for name, text in {"latitude": "46.1 E", "longitude": "seven", "elevation": "high up"}.items():
+        assert name not in attrs
+        assert f"{name} {text!r} not understood, and left out" in attrs["history"]
+
+
+@pytest.mark.parametrize("began", ["1899-12-30", "1904-01-01"])  # of two spreadsheets
+def test_day_numbers_of_a_spreadsheet_are_named_as_such(file, began):
+    first = (dt.date(2001, 5, 3) - dt.date.fromisoformat(began)).days
+    refused(
+        file(f"date,tmin,tmax\n{first},3.5,14\n{first + 1},-1.2,11.5\n"),
+        "a spreadsheet's day numbers",
+        "format the cells as dates",
+    )
+
+
 def test_words_for_missing_and_traces(file):
     text = "date,tmin,precip\n2001-05-03,M,T\n2001-05-04,-9999,\n2001-05-05,4,2\n"
     record = read_unchecked(file(text))

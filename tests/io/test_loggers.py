@@ -1,5 +1,7 @@
 """Reading a gardener's logger: what is kept, what is told, and what is refused."""
 
+import re
+
 import numpy as np
 import numpy.testing as npt
 import pandas as pd
@@ -270,3 +272,24 @@ def test_whatever_the_file_holds_it_reads_or_teaches(frame, raw, rows, mark, zon
         time = logger["time"].values
         assert (np.diff(time) > np.timedelta64(0, "s")).all()
         assert np.isfinite(logger["temperature"]).all()
+
+
+@pytest.mark.parametrize(
+    ("told", "advice"),
+    [
+        (lambda degc: 1.8 * degc + 32, "Are they degF?"),
+        (lambda degc: degc + 273.15, "Are they kelvin? Then take 273.15 off."),
+        (lambda degc: 10 * degc, "Are they tenths of a degree? Then divide them by ten."),
+        (lambda degc: np.where(np.arange(degc.size) % 60 == 3, 85.0, degc), ""),  # a sensor's code
+        (lambda degc: np.where(np.arange(degc.size) % 60 == 3, -127.0, degc), ""),
+    ],
+)
+def test_readings_that_cannot_be_are_told_with_the_unit_that_could(frame, told, advice):
+    times = pd.date_range("2026-03-01", periods=24 * 30, freq="h")
+    degc = 16 + 8 * np.sin(np.arange(times.size) * np.pi / 12)
+    with pytest.raises(RecordError, match="degC when read as degC") as caught:
+        frame(log(times, told(degc)))
+    said = str(caught.value)
+    assert re.findall(r"Are they [^?]*\?", said) == re.findall(r"Are they [^?]*\?", advice)
+    assert advice in said
+    assert said.endswith("If the sensor failed, blank its readings.")

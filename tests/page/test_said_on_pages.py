@@ -84,10 +84,24 @@ def test_freezes_are_those_of_the_climate_that_leads_in_spring(page):
 
 def test_a_doubt_is_told_after_the_name_of_its_garden(monkeypatch):
     told = {"Low": ["minus signs are missing"], "High": []}
-    reports = [SimpleNamespace(garden=cw.Garden(name, 46.0, 7.0)) for name in told]
+    reports = [
+        SimpleNamespace(garden=cw.Garden(name, 46.0, 7.0), daily=xr.Dataset()) for name in told
+    ]
     monkeypatch.setattr(club, "report_departures", lambda each, *_: told[each.garden.name])
     shown = club.ClubPage("club", reports, "C", None)
     assert shown.doubts == ["Low: minus signs are missing"]
+
+
+def test_a_garden_far_above_its_station_is_doubted_on_the_clubs_page(monkeypatch):
+    monkeypatch.setattr(club, "report_departures", lambda *_: [])
+    station = xr.Dataset(attrs={"latitude": 46.0, "longitude": 7.0, "elevation": 420})
+    reports = [
+        SimpleNamespace(garden=cw.Garden(f"{height} up", 46.0, 7.0, height), daily=station)
+        for height in (500, 719, 1378)
+    ]
+    (told,) = club.ClubPage("club", reports, "C", None).doubts
+    assert told.startswith("1378 up: Your garden is 958 m above the station")
+    assert "If 1378 was meant in feet, write 1378ft." in told
 
 
 def test_a_club_is_made_of_as_many_gardens_as_its_refusal_asks_for():

@@ -124,6 +124,7 @@ def test_the_fewest_days_on_a_packet_that_a_plan_takes_still_need_heat(name):
             {"weeks_under_cover": 6, "cover": "cold frame", "plants": "bought"},
             r"Bought plants are set out on the start date: give no weeks_under_cover, got 6",
         ),
+        ({"crop": "cauliflower"}, r"crop must be a crop.*, got 'cauliflower'"),
         ({"plants": "stolen"}, r"plants must be one of own, bought.*'stolen'"),
         ({"bed": "gravel"}, r"bed must be one of bare, mulched, clear film, black film.*'gravel'"),
         ({"earliness": "soon"}, r"earliness must be one of early, main, late.*'soon'"),

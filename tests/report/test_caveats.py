@@ -22,6 +22,7 @@ from climwin.cli.main import COMMANDS as ALL_COMMANDS
 from climwin.cli.main import main
 from climwin.cli.options import typed_names
 from climwin.climate.trends import CLEAR_P
+from climwin.core.measures import metres_of
 from climwin.io.exports import to_csv
 from climwin.page.club import ClubPage
 from climwin.page.sections import Page, freezes, suiting, yearly
@@ -121,6 +122,35 @@ def test_a_sound_record_has_no_doubts():
     assert doubts(report_of(clean())) == ()
     assert record_caveats(clean(), TODAY) == ()
     assert "mislead" not in Page(report_of(clean()), "C", TODAY).section("sure").html
+
+
+def test_a_great_height_comes_before_warming_and_a_small_one_after():
+    warm = warmed_up(clean())  # measured at 300 m
+    gardens = [cw.Garden("up", 50.0, 5.0, height) for height in (590.0, 610.0, 0.0)]
+    told = [doubts(report_of(warm, garden))[0] for garden in gardens]
+    assert [text.split(",")[0] for text in told] == [
+        "It has grown warmer here",
+        "Your garden is 310 m above the station",
+        "Your garden is 300 m below the station",
+    ]
+
+
+@pytest.mark.parametrize(
+    ("garden_m", "asks"),
+    [
+        (984.0, True),  # the station's 300 m are 984 feet
+        (1250.0, True),  # 381 m
+        (610.0, False),  # 186 m as feet, farther below
+        (1000 * 0.3048 + 400, False),  # no whole number was typed
+    ],
+)
+def test_a_height_that_would_be_the_stations_in_feet_is_asked_about(garden_m, asks):
+    garden = cw.Garden("up", 50.0, 5.0, garden_m)
+    (told,) = record_caveats(clean(), TODAY, garden=garden)
+    typed = f"{garden_m:g}"
+    assert (f"If {typed} was meant in feet, write {typed}ft." in told) is asks
+    if asks:
+        assert abs(metres_of(f"{typed}ft") - 300) <= 100
 
 
 @pytest.mark.parametrize("name", HAZARDS)
