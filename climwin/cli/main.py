@@ -217,7 +217,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         return 130
     else:
         return code or 0
-    return 0
+    return 0  # a broken pipe
 
 
 def _with_negative_values(arguments: Sequence[str]) -> list[str]:

@@ -223,10 +223,10 @@ def _ways(
     from climwin.report.sentences_caveats import logger_caveats
     from climwin.shelter.covers import fit_cover
 
+    assert options.logger is not None  # the caller has asked
     with about("logger", renamed={"units": "logger_units"}):
-        readings = read_own_logger(options.logger, options.reading, options.logger_units)  # type: ignore[arg-type]
-        name = space_name(options.logger)  # type: ignore[arg-type]
-        space = fit_cover(readings, daily, name=name)
+        readings = read_own_logger(options.logger, options.reading, options.logger_units)
+        space = fit_cover(readings, daily, name=space_name(options.logger))
     caution(logger_caveats(readings, daily, options.style.shown_units))
     progress("trying each way of growing it")
     found = sensible_plans(

@@ -58,8 +58,6 @@ class PeriodOptions:
 
 _TOWN = 5_000  # people: a name of fewer may as well be a garden's own (our choice)
 
-UNNAMED = "the garden"
-"""What a garden is called that was given no name, on a record that has none either."""
 
 WHOLE_HISTORY = PeriodOptions(None, None)
 """The years that are fetched where none are named."""
@@ -67,6 +65,7 @@ WHOLE_HISTORY = PeriodOptions(None, None)
 
 def garden_at(place: PlaceOptions) -> Garden:
     """The garden by its coordinates, else by its name in the gazetteer."""
+    from climwin.stations.garden import UNNAMED
     from climwin.stations.gazetteer import locate
 
     if (place.latitude is None) != (place.longitude is None):
@@ -85,6 +84,8 @@ def garden_at(place: PlaceOptions) -> Garden:
 
 def garden_of_record(place: PlaceOptions, daily: xr.Dataset) -> Garden:
     """The garden; where its coordinates are not given, those of its record."""
+    from climwin.stations.garden import UNNAMED
+
     given = place.latitude is not None or place.longitude is not None
     if given or not {"latitude", "longitude"} <= {*daily.attrs}:
         return garden_at(place)

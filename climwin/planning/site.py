@@ -40,6 +40,8 @@ them, or ends after them. A perennial's year may begin with the rest of the wint
 its first winter be the one after it. [day]"""
 HARDENING_DAYS = 14
 """Days whose mean hardens plants (from memory: see `growth.HARDENED_AT_C`). [day]"""
+SHORT_GAP_DAYS = 5
+"""Most missing days in a row that are bridged from the days beside them. [day]"""
 LATEST = 32
 """Daily values and sums of one weather that are remembered: those of a plan or two."""
 SITES_KEPT = 4
@@ -145,7 +147,7 @@ class Surroundings:
         Parameters
         ----------
         daily : callable
-            Takes surroundings, gives a value for each of their days that hangs on this day alone,
+            Takes surroundings, gives a value for each of their days that depends on that day alone,
             and not on the soil, which remembers the days before.
         """
         return daily(self)
@@ -155,7 +157,7 @@ class Surroundings:
         return self.once(("sums", key), lambda: running_sum(self.each_day(daily)))
 
     def soil_sums(self, key: Hashable, daily: Callable[[Surroundings], np.ndarray]) -> np.ndarray:
-        """The same of values that hang on the soil."""
+        """The same, for values that depend on the soil."""
         return self.once(("sums", key), lambda: running_sum(daily(self)))
 
 
@@ -261,8 +263,8 @@ class Site:
 class DistinctDays(Surroundings):
     """The days of drawn surroundings, each once: those of the record, and those that draws change.
 
-    Most days are the same in each draw. What hangs on a day alone is worked out here, and laid out
-    over all draws then. They are in no order, and have no soil.
+    Most days are the same in each draw. Values that depend on a day alone are computed here, then
+    laid out over all draws. The days are in no order, and have no soil.
 
     Parameters
     ----------
@@ -463,17 +465,21 @@ class DrawnSite(Site):
             tmin, tmax = (np.array(each) for each in zip(*inside, strict=True))
             soil_at = self._soil_of(tmin, tmax, bed)
             if cover.name != "fleece":
-                means = np.array([trailing_mean(mean, 2) for mean in (tmin + tmax) / 2])
-                soil_at = lambda _: self.laid_out(means)  # noqa: E731
+                soil_at = self._soil_inside(tmin, tmax)
             self._surroundings[key] = DrawnSurroundings(
                 self, tmin, tmax, soil_at, self.usual.under(cover, bed)
             )
         return self._surroundings[key]
 
+    def _soil_inside(self, tmin: np.ndarray, tmax: np.ndarray) -> Callable[[float], np.ndarray]:
+        """Soil of a covered space, which has the mean of its air at any depth."""
+        means = self.laid_out(np.array([trailing_mean(mean, 2) for mean in (tmin + tmax) / 2]))
+        return lambda _: means
+
     def _soil_of(
         self, tmin: np.ndarray, tmax: np.ndarray, bed: str | Bed
     ) -> Callable[[float], np.ndarray]:
-        """Soil under air of shape (draws, days): it remembers more than a piece of days holds."""
+        """Soil under air of shape (draws, days), made from all days: soil remembers weeks."""
 
         def soil_at(depth_m: float) -> np.ndarray:
             day, each = self.usual.day_of_year, []
@@ -652,7 +658,7 @@ def _fill(
     return FilledSites(site, missing, (tmin, tmax), (limits[0], limits[1]), nearby)
 
 
-def _bridged(values: np.ndarray, usual: np.ndarray, longest: int = 5) -> np.ndarray:
+def _bridged(values: np.ndarray, usual: np.ndarray) -> np.ndarray:
     """Missing values from the days beside a short gap, and from a usual year in a long one."""
     missing = np.isnan(values)
     known = np.flatnonzero(~missing)
@@ -662,5 +668,5 @@ def _bridged(values: np.ndarray, usual: np.ndarray, longest: int = 5) -> np.ndar
     bridge = np.interp(place, known, values[known])
     before = np.maximum.accumulate(np.where(missing, -1, place))
     after = np.minimum.accumulate(np.where(missing, len(values), place)[::-1])[::-1]
-    short = (before >= 0) & (after < len(values)) & (after - before - 1 <= longest)
+    short = (before >= 0) & (after < len(values)) & (after - before - 1 <= SHORT_GAP_DAYS)
     return np.where(missing, np.where(short, bridge, usual), values)
