@@ -1,4 +1,4 @@
-"""Decide what to do, by rule, from the odds of a harvest: a row for each way, and the one to follow.
+"""Decide by rule what to do, from the odds of a harvest: a row for each way, and the one to follow.
 
 Each way of growing has the dates that were asked, and beside them better dates where there are any.
 Words are in `sentences_decision`.
