@@ -42,7 +42,7 @@ if TYPE_CHECKING:
     from climwin.planning.plan import Plan
     from climwin.report.garden import GardenReport
 
-_WARMEST_C = 10  # between an ice age and now lie some 6 degC: beyond it is a slip (our choice)
+_WARMEST_C = 10  # an ice age was some 6 degC colder: more is likely a slip (our choice)
 
 
 def out_option(default: str) -> Any:
@@ -344,13 +344,13 @@ def _adjusted(daily: xr.Dataset, garden: Garden, options: PageOptions) -> xr.Dat
 
 
 def _compared(daily: xr.Dataset, neighbours: Sequence[xr.Dataset]) -> xr.Dataset:
-    """The record with what two neighbours or more show of its changes; nothing is taken off."""
+    """The record with the changes that two or more neighbours show; nothing is corrected."""
     from climwin.climate.homogeneity import adjust_breaks, pairwise_breaks
     from climwin.climate.joining import name_of
     from climwin.core.schema import DataGapError
 
     if len(neighbours) < 2:
-        return daily  # one alone does not show whose a change is
+        return daily  # one neighbour does not show whose a change is
     progress("comparing all pairs of stations")
     named: dict[str, xr.Dataset] = {}
     for number, neighbour in enumerate(neighbours, 1):

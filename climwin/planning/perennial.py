@@ -193,7 +193,7 @@ def _blooming_year(site: Site, crop: Crop, bloom: Bloom, chill_need: float, cold
 def _fruiting_year(
     site: Site, crop: Crop, bloom: Bloom, buds: list[int], full: int, coldest: int
 ) -> _Year:
-    """What the frost leaves of the buds, and whether the fruit ripens."""
+    """Outcome of a year with bloom: the buds that frost leaves, and whether the fruit ripens."""
     alive, last_killing = _flowers_alive(site.outdoors(), bloom, buds)
     if alive < ENOUGH_BUDS:
         return _Year(BUDS, up=full, ended=last_killing)

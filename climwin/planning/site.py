@@ -40,6 +40,8 @@ them, or ends after them. A perennial's year may begin with the rest of the wint
 its first winter be the one after it. [day]"""
 HARDENING_DAYS = 14
 """Days whose mean hardens plants (from memory: see `growth.HARDENED_AT_C`). [day]"""
+SETTLING_DAYS = 14
+"""Days before a start whose weather still affects its soil and its hardening. [day]"""
 SHORT_GAP_DAYS = 5
 """Most missing days in a row that are bridged from the days beside them. [day]"""
 LATEST = 32

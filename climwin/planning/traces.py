@@ -25,6 +25,7 @@ from climwin.planning.growth import HARVEST, NEVER, OPEN, grow
 from climwin.planning.perennial import stand
 from climwin.planning.plan import Plan
 from climwin.planning.site import (
+    SETTLING_DAYS,
     SHORT_GAP_DAYS,
     FilledSites,
     Site,
@@ -301,7 +302,7 @@ def lives_in_traces(
     until = np.where(life.reason == HARVEST, life.last, life.touched_until).reshape(shape)
     past_end = until >= row + site.length
     unseen = running_sum(((source < 0) | lost[site.source]).ravel())
-    needed_from = np.maximum(begin - _BEFORE, row)
+    needed_from = np.maximum(begin - SETTLING_DAYS, row)
     is_open = past_end | (unseen[np.minimum(until, len(site))] > unseen[needed_from])
     is_open |= life.reason.reshape(shape) == OPEN
 
@@ -325,10 +326,6 @@ def lives_in_traces(
         failed=np.where(failed, days(life.touched_until), np.nan),
         growth=np.where(reason == HARVEST, life.growth.reshape(shape), np.nan),
     )
-
-
-_BEFORE = 14
-"""Days before a start whose weather its soil, and its hardening, still remember. [day]"""
 
 
 def long_gaps(missing: np.ndarray) -> np.ndarray:

@@ -10,7 +10,6 @@ import datetime as dt
 import numpy as np
 import xarray as xr
 
-from climwin.climate.adjust import LAPSE
 from climwin.climate.breakpoints import detect_breakpoints
 from climwin.climate.freeze import freeze_dates
 from climwin.climate.imputation import NEARBY
@@ -18,6 +17,7 @@ from climwin.climate.level import LEAST_LEVEL_YEARS, years_with_mean
 from climwin.climate.resolution import TENTHS, resolution
 from climwin.core.errors import InputError
 from climwin.core.formatting import counted, difference, distance, height, lapse, percent
+from climwin.core.geo import LAPSE_C_PER_KM
 from climwin.core.provenance import CHANGES_LEFT, climate_of
 from climwin.core.schema import VARIABLES, DataGapError, Garden, Units
 from climwin.core.stats import FEW_YEARS, LEAST_YEARS
@@ -562,10 +562,11 @@ def misplaced(
     if above_m is None:
         return ""
     side, way = ("above", "colder") if above_m > 0 else ("below", "warmer")
+    by = difference(LAPSE_C_PER_KM * above_m / 1000, units)
     return (
         f"{CHECK_PLACE}{place} is {height(above_m, units)} {side} the station of this record. "
-        f"That is another climate, about {difference(LAPSE * above_m / 1000, units)} {way}. One of "
-        "the two heights may be in feet and read as metres, or the record is of another town."
+        f"That is another climate, about {by} {way}. One of the two heights may be in "
+        "feet and read as metres, or the record is of another town."
     )
 
 
@@ -591,8 +592,8 @@ def _height(above_m: float | None, units: Units) -> str:
     side, way = ("above", "colder") if above_m > 0 else ("below", "warmer")
     return (
         f"Your garden is {height(above_m, units)} {side} the station, so expect it to be about "
-        f"{difference(LAPSE * above_m / 1000, units)} {way}, by the usual "
-        f"{lapse(LAPSE, units)}. The numbers can be moved to your height, but a "
+        f"{difference(LAPSE_C_PER_KM * above_m / 1000, units)} {way}, by the usual "
+        f"{lapse(LAPSE_C_PER_KM, units)}. The numbers can be moved to your height, but a "
         "thermometer there for a season tells you more."
     )
 
