@@ -481,20 +481,12 @@ def ripe_days(site: Site, crop: Crop, way: Way, starts: np.ndarray) -> np.ndarra
     return np.minimum(model.ripe, model.lifted)
 
 
-_OF_STARTS = (
-    *("starts", "out", "place", "failed_on", "failed_by", "failed_in", "quality", "total"),
-    *("ripe", "needed", "last", "waited_until", "lifted", "cut_from", "cut_early"),
-    *("hot_loss", "lacks_cold"),
-)
-"""Arrays of a `_Model` that hold a value for each start, beside the beginnings of its stages."""
-
-
 class _Model:
     """One crop's life from every start; each method is a rule, in the order of the crop's life.
 
     A start that has failed is recorded and dropped, see `record_ended`, so that later rules have
     fewer starts to look at. The starts that are left at the end come to a harvest; how well they
-    grew is computed for these alone.
+    grew is computed for these alone. Every array attribute has a value for each start that is left.
     """
 
     def __init__(self, site: Site, crop: Crop, way: Way, starts: np.ndarray) -> None:
@@ -632,10 +624,9 @@ class _Model:
         """Drop all starts but some, given by their positions."""
         self.days = self.days.of(lives)
         self.begins = [begin[lives] for begin in self.begins]
-        mine = vars(self)
-        for name in _OF_STARTS:
-            if name in mine:
-                mine[name] = mine[name][lives]
+        for name, values in list(vars(self).items()):
+            if isinstance(values, np.ndarray):
+                setattr(self, name, values[lives])
 
     # --- start and stages
 
