@@ -75,7 +75,6 @@ CALLS = {
         ("notebook", "a_trial_this_season", "--set", "pairs=6"),
         "a_trial_this_season.html",
         [
-            (("notebook",), "There are a_trial_this_season, "),
             (("notebook", "sow_or_rais"), "Did you mean sow_or_raise?"),
             (("notebook", "sow_or_raise", "--set", "crp_name=pea"), "Did you mean crop_name?"),
             (("notebook", "sow_or_raise", "--set", "weeks=six"), "weeks is a value such as 6"),
