@@ -1,4 +1,4 @@
-"""The answers for many stations: a list or a grid in; one file, a table and maps out."""
+"""The command ``batch``: results for many stations, as one file, a table and maps."""
 
 from __future__ import annotations
 
@@ -56,7 +56,7 @@ class BatchOptions:
 
 
 def batch(options: BatchOptions) -> None:
-    """The answers for every station of a list, or every cell of a grid."""
+    """Results for every station of a list, or every cell of a grid."""
     from climwin.batch.run import BATCH_SIZE, run_stations
     from climwin.batch.stations import FAILED, TOO_FEW_YEARS
     from climwin.core.stats import FEW_YEARS
@@ -106,7 +106,7 @@ def batch(options: BatchOptions) -> None:
 
 
 def _say_doubts(results: xr.Dataset) -> None:
-    """Print what casts doubt on stations that were answered, and what was not asked of any."""
+    """Print doubts about stations that have results, and what was checked for none."""
     from climwin.batch.stations import ANSWERED
     from climwin.core.formatting import counted
     from climwin.core.stats import FEW_YEARS

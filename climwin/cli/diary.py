@@ -1,4 +1,4 @@
-"""Past sowings of one's own against what would have been said of them."""
+"""The command ``diary``: past sowings against the odds of the other years."""
 
 from __future__ import annotations
 
@@ -56,7 +56,7 @@ class DiaryOptions:
 
 
 def diary(options: DiaryOptions) -> None:
-    """What would have been said of each past sowing, what came, and how early the varieties are."""
+    """The odds of each past sowing, its outcome, and how early the varieties are."""
     from climwin.io.exports import to_csv
     from climwin.trials.earliness import fit_earliness
     from climwin.trials.scoring import describe_earliness, describe_sowings, score_sowings
@@ -135,7 +135,7 @@ def _space(logger: Path, daily: xr.Dataset, options: DiaryOptions) -> Cover:
 
 
 def _line(row: xr.Dataset) -> str:
-    """A sowing: what came of it, what the other years say, and the model of its own year."""
+    """A sowing in a line: its outcome, the odds of the other years, and the model of its year."""
     from climwin.core.formatting import percent
     from climwin.report.sentences import day_of
 

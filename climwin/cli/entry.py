@@ -10,11 +10,10 @@ import sys
 
 def run() -> int:
     """Run the command that was typed; return its exit code."""
-    # Its matrices are small: threads that wait for the next one take more time than they save.
-    # NumPy reads this once, when it is loaded.
+    # One thread is faster than several for matrices as small as ours. NumPy reads this when loaded.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
-    # A command makes much and lets go of little. Looking for garbage all the while takes a quarter
-    # of the time in which the names of places are read.
+    # A command makes many objects and frees few: with Python's own threshold the garbage collector
+    # takes a quarter of the time that reading the names of places needs.
     gc.set_threshold(200_000)
     try:
         from climwin.cli.main import main  # takes a moment, in which one may press Ctrl-C

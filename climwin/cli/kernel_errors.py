@@ -1,8 +1,8 @@
-"""Errors of a notebook that the command runs: a line each, in the words of the command.
+"""Errors of a notebook that the command runs, in one line and in the words of the command.
 
 `climwin notebook` puts the cell of `setup` before the first cell of the copy that it runs, and
-takes it out again: so the kernel, which knows the pieces of an error, words it, and no traceback
-is printed.
+takes it out again. The kernel, which has the pieces of an error, then words it, and no traceback is
+printed.
 """
 
 from __future__ import annotations
@@ -15,10 +15,10 @@ from climwin.cli.wording import in_the_notebook
 from climwin.core.errors import ClimwinError
 
 MARK = "climwin notebook: "
-"""What begins an answer that says what to do, in the text of an error that nbclient gives."""
+"""Marks an error that says what to do, in the text that nbclient gives."""
 
 STOPPED = "climwin notebook stopped: "
-"""What begins any other error there."""
+"""Marks any other error there."""
 
 _SET_BY = {
     "crop": "crop_name",
@@ -28,7 +28,7 @@ _SET_BY = {
     "query": "place",
     "weeks_under_cover": "weeks",
 }
-"""Values of a notebook's first cell that give a parameter of the library, where not of its name."""
+"""Names in a notebook's first cell for parameters of the library, if they differ."""
 
 
 def typed_in(own: Mapping[str, object]) -> dict[str, str]:

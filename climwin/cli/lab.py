@@ -1,4 +1,4 @@
-"""The notebooks on a desk of one's own: copies in a folder, opened in JupyterLab."""
+"""The command ``lab``: copies of the notebooks, opened in JupyterLab."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What earlier years would have been told, and what came."""
+"""The command ``hindcast``: odds of earlier years, and what happened."""
 
 from __future__ import annotations
 

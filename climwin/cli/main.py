@@ -189,7 +189,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
     A command may return a code of its own, such as 3 of ``season``: done, and nothing is new.
     """
-    if isinstance(sys.stdout, io.TextIOWrapper):  # where letters are lacking, "?" and no error
+    if isinstance(sys.stdout, io.TextIOWrapper):  # "?" for letters that the terminal lacks
         sys.stdout.reconfigure(errors="replace")
     arguments = _with_negative_values(sys.argv[1:] if arguments is None else arguments)
     typed, unknown = parser().parse_known_args(arguments)
@@ -206,7 +206,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         ):
             warnings.showwarning = _note
             code = command.run(parsed(command.options, typed))
-    except BrokenPipeError:  # whoever read the output has seen enough
+    except BrokenPipeError:  # such as `head`, which has read enough
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
     except (*Failure, OptionError, MemoryError) as error:
         text = speech.says(explain(error, typed_names(command.options)))
@@ -217,7 +217,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         return 130
     else:
         return code or 0
-    return 0
+    return 0  # a broken pipe
 
 
 def _with_negative_values(arguments: Sequence[str]) -> list[str]:
@@ -249,15 +249,15 @@ def _shown_units(typed: argparse.Namespace) -> Units:
 
 
 def _repeated(arguments: Sequence[str]) -> tuple[str, ...]:
-    """What was typed, as lines repeat it: in quotes, and bare where it is a name or a file.
+    """What was typed, as output may repeat it: in quotes, and bare if it is a name or a file.
 
-    A bare date may as well be one that was worked out.
+    A bare date is left out, since it may also be a result.
     """
     return (*map(repr, arguments), *(text for text in arguments if not is_date(text)))
 
 
 class _Speech(NamedTuple):
-    """Whose English a command speaks, and what the person typed, which is repeated as it is."""
+    """The reader's units, and what was typed, which is repeated unchanged."""
 
     units: Units
     typed: tuple[str, ...]
@@ -267,9 +267,9 @@ class _Speech(NamedTuple):
 
 
 class _SpokenOutput:
-    """A stream in the person's own English, for all commands at once.
+    """A stream that writes in the reader's own English, for all commands.
 
-    It drops what steers a terminal: names in files and lists come from anybody.
+    It drops control characters, since names in files and lists may come from anybody.
     """
 
     def __init__(self, stream: TextIO, speech: _Speech) -> None:
@@ -319,7 +319,7 @@ def _refuse_unknown(unknown: Sequence[str], command: Command) -> NoReturn:
     bare = typed.removeprefix("--").upper()
     near = nearest_names(typed, [each for each in names if each.startswith("--")])[:1]
     meant = ""
-    if typed.startswith("--") and bare in names:  # told by its place, not by an option
+    if typed.startswith("--") and bare in names:  # a positional argument
         meant = f" {bare} is typed without {typed}."
     elif typed.startswith("-") and near:
         meant = f" Did you mean {near[0]}?"

@@ -31,7 +31,9 @@ _NEEDED = ("ipykernel", "jupyter_client", "nbclient", "nbconvert", "nbformat")
 class NotebookOptions:
     """A notebook, values of its parameters, and where the result is written."""
 
-    notebook: str = argument("NOTEBOOK", "the notebook's name, such as sow_or_raise")
+    notebook: str = argument(
+        "NOTEBOOK", "the notebook's name, such as sow_or_raise; none lists them all", default=""
+    )
     values: tuple[tuple[str, str], ...] = option(
         "--set",
         "a value for its first cell, such as crop_name=pea; may be repeated",
@@ -52,12 +54,12 @@ def notebook(options: NotebookOptions) -> None:
 
     from climwin.page.html import render_notebook
 
+    book = opened(options.notebook)
     out = options.out or Path(f"{options.notebook}.html")
     if out.suffix not in (".html", ".ipynb"):
         msg = f"--out takes a file that ends in .html or .ipynb, got {str(out)!r}."
         raise ValueError(msg)
     check_outputs([out], force=options.force, makes_folder=True)
-    book = opened(options.notebook)
     with about("values"):
         book = with_values(book, [*once_each("--set", options.values).items()])
     _run(book, as_page=out.suffix == ".html")
@@ -143,7 +145,10 @@ def opened(name: str) -> NotebookNode:
     if name not in books:
         near = nearest_names(name, books)
         meant = f" Did you mean {near[0]}?" if near else ""
-        msg = f"There is no notebook {name!r}; there are {', '.join(books)}.{meant}"
+        listed = ", ".join(books)
+        msg = f"There is no notebook {name!r}; there are {listed}.{meant}"
+        if not name:
+            msg = f"Name a notebook, such as `climwin notebook sow_or_raise`. There are {listed}."
         raise ValueError(msg)
     book: NotebookNode = nbformat.read(books[name], as_version=4)  # type: ignore[no-untyped-call]
     return book

@@ -1,4 +1,4 @@
-"""What every command says beside its answer: progress, and where a number could mislead."""
+"""Messages of all commands besides the result: progress, and where a number could mislead."""
 
 from __future__ import annotations
 
@@ -44,7 +44,7 @@ def say_caveats(
     *,
     units: Units = "C",
 ) -> list[str]:
-    """Print where a record's numbers could mislead, and give it in the reader's own English.
+    """Print where a record's numbers could mislead, and return it in the reader's own English.
 
     Parameters
     ----------
@@ -78,7 +78,7 @@ def say_caveats_of_odds(
     few_years: bool,
     units: Units = "C",
 ) -> list[str]:
-    """The same before odds are printed: refused where fewer than ten years are known.
+    """The same before odds are printed; fewer than ten known years are refused.
 
     Parameters
     ----------

@@ -28,7 +28,7 @@ Options = TypeVar("Options")
 
 @dataclass(frozen=True)
 class _Argument:
-    """How a field is typed: its flag, none where its place tells it, and argparse's settings."""
+    """How a field is typed: its flag, None if it is positional, and argparse's settings."""
 
     flag: str | None
     settings: dict[str, Any]
@@ -220,7 +220,7 @@ def year_span(text: str) -> range:
 
 
 def number(text: str) -> float:
-    """A number that is not endless."""
+    """A finite number."""
     try:
         value = float(text)
     except ValueError:

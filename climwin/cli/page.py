@@ -42,7 +42,7 @@ if TYPE_CHECKING:
     from climwin.planning.plan import Plan
     from climwin.report.garden import GardenReport
 
-_WARMEST_C = 10  # between an ice age and now lie some 6 degC: beyond it is a slip (our choice)
+_WARMEST_C = 10  # an ice age was some 6 degC colder: more is likely a slip (our choice)
 
 
 def out_option(default: str) -> Any:
@@ -223,10 +223,10 @@ def _ways(
     from climwin.report.sentences_caveats import logger_caveats
     from climwin.shelter.covers import fit_cover
 
+    assert options.logger is not None  # the caller has asked
     with about("logger", renamed={"units": "logger_units"}):
-        readings = read_own_logger(options.logger, options.reading, options.logger_units)  # type: ignore[arg-type]
-        name = space_name(options.logger)  # type: ignore[arg-type]
-        space = fit_cover(readings, daily, name=name)
+        readings = read_own_logger(options.logger, options.reading, options.logger_units)
+        space = fit_cover(readings, daily, name=space_name(options.logger))
     caution(logger_caveats(readings, daily, options.style.shown_units))
     progress("trying each way of growing it")
     found = sensible_plans(
@@ -344,13 +344,13 @@ def _adjusted(daily: xr.Dataset, garden: Garden, options: PageOptions) -> xr.Dat
 
 
 def _compared(daily: xr.Dataset, neighbours: Sequence[xr.Dataset]) -> xr.Dataset:
-    """The record with what two neighbours or more show of its changes; nothing is taken off."""
+    """The record with the changes that two or more neighbours show; nothing is corrected."""
     from climwin.climate.homogeneity import adjust_breaks, pairwise_breaks
     from climwin.climate.joining import name_of
     from climwin.core.schema import DataGapError
 
     if len(neighbours) < 2:
-        return daily  # one alone does not show whose a change is
+        return daily  # one neighbour does not show whose a change is
     progress("comparing all pairs of stations")
     named: dict[str, xr.Dataset] = {}
     for number, neighbour in enumerate(neighbours, 1):

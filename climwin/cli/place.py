@@ -40,7 +40,7 @@ class PlaceOptions:
 
     @property
     def is_blank(self) -> bool:
-        """Whether nothing was said of it."""
+        """Whether none of them was given."""
         return self == PlaceOptions(None, None, None, None)
 
 
@@ -56,10 +56,8 @@ class PeriodOptions:
     )
 
 
-_TOWN = 5_000  # people: a name of fewer may as well be a garden's own (our choice)
+_TOWN = 5_000  # people; the name of a smaller place may be a garden's own (our choice)
 
-UNNAMED = "the garden"
-"""What a garden is called that was given no name, on a record that has none either."""
 
 WHOLE_HISTORY = PeriodOptions(None, None)
 """The years that are fetched where none are named."""
@@ -67,6 +65,7 @@ WHOLE_HISTORY = PeriodOptions(None, None)
 
 def garden_at(place: PlaceOptions) -> Garden:
     """The garden by its coordinates, else by its name in the gazetteer."""
+    from climwin.stations.garden import UNNAMED
     from climwin.stations.gazetteer import locate
 
     if (place.latitude is None) != (place.longitude is None):
@@ -85,6 +84,8 @@ def garden_at(place: PlaceOptions) -> Garden:
 
 def garden_of_record(place: PlaceOptions, daily: xr.Dataset) -> Garden:
     """The garden; where its coordinates are not given, those of its record."""
+    from climwin.stations.garden import UNNAMED
+
     given = place.latitude is not None or place.longitude is not None
     if given or not {"latitude", "longitude"} <= {*daily.attrs}:
         return garden_at(place)
@@ -97,7 +98,7 @@ def garden_of_record(place: PlaceOptions, daily: xr.Dataset) -> Garden:
 
 
 def _town_elsewhere(name: str, latitude: float, longitude: float) -> str:
-    """What to say where a name that is taken for the record's spot is a town's far from it."""
+    """Doubt about a name given to the record's spot that is also a town's far from it."""
     from climwin.core.geo import distance_km
     from climwin.report.caveats import FAR_KM
     from climwin.stations.gazetteer import places, position_text
@@ -114,7 +115,7 @@ def _town_elsewhere(name: str, latitude: float, longitude: float) -> str:
 
 
 def garden_if_given(place: PlaceOptions, daily: xr.Dataset) -> Garden | None:
-    """The garden of a record, where anything was said of where it is."""
+    """The garden of a record, if any option says where it is."""
     return None if place.is_blank else garden_of_record(place, daily)
 
 

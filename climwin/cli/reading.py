@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     import xarray as xr
 
 _OF_A_LOGGER = ("time", "temperature")
-"""Roles of columns that a logger's file has, and no record of days."""
+"""Roles of columns in a logger's file that a daily record does not have."""
 
 _HELP = "daily weather: CSV, or NOAA's GHCN-Daily"
 
@@ -49,7 +49,7 @@ class ReadingOptions:
 
     @property
     def is_blank(self) -> bool:
-        """Whether nothing was said of it."""
+        """Whether none of them was given."""
         return self == ReadingOptions(None, None, ())
 
 

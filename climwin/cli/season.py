@@ -1,4 +1,4 @@
-"""The season as it runs: this year among past ones, and what is still to come of a crop."""
+"""The command ``season``: this year among past ones, and what may still come."""
 
 from __future__ import annotations
 

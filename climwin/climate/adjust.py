@@ -11,12 +11,10 @@ import xarray as xr
 from climwin.climate._monthly import MONTHS, lag_one_correlation, on_every_day
 from climwin.core.errors import Attribute, InputError
 from climwin.core.formatting import metres, plain
+from climwin.core.geo import LAPSE_C_PER_KM
 from climwin.core.provenance import check_alike, with_note
 from climwin.core.schema import DataGapError, Garden, variable
 from climwin.core.wording import MONTHS as MONTH_NAMES
-
-LAPSE = 6.5
-"""Lapse rate of the ICAO standard atmosphere and ISO 2533. [degC/km]"""
 
 TEMPERATURES = ("tmin", "tmax", "tmean")
 
@@ -48,7 +46,7 @@ def adjust_to_garden(
     daily: xr.Dataset,
     garden: Garden,
     *,
-    lapse: float | Mapping[str, float] = LAPSE,
+    lapse: float | Mapping[str, float] = LAPSE_C_PER_KM,
     offsets: xr.Dataset | None = None,
 ) -> xr.Dataset:
     """Adjust station temperatures to the garden, by height or by measured offsets.

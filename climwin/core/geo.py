@@ -1,4 +1,4 @@
-"""Distances between places on the globe."""
+"""Distances between places on the globe, and how temperature falls with height."""
 
 from __future__ import annotations
 
@@ -8,6 +8,8 @@ import numpy as np
 
 Degrees = TypeVar("Degrees", float, np.ndarray)
 
+LAPSE_C_PER_KM = 6.5
+"""Lapse rate of the ICAO standard atmosphere and ISO 2533. [degC/km]"""
 EARTH_RADIUS_KM = 6371.0
 """Mean radius of the Earth (IUGG, from memory). [km]"""
 

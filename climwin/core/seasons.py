@@ -129,11 +129,12 @@ def split_dates(time: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     years = dates.astype("datetime64[Y]")
     year = years.astype(int) + 1970
     ordinal = (dates - years.astype("datetime64[D]")).astype(int) + 1
-    leap = _is_leap(year)
+    leap = is_leap(year)
     return year, ordinal - (leap & (ordinal > LEAP_DAY)), leap & (ordinal == LEAP_DAY + 1)
 
 
-def _is_leap(year: np.ndarray) -> np.ndarray:
+def is_leap(year: np.ndarray) -> np.ndarray:
+    """Whether each year of the Gregorian calendar is a leap year."""
     return (year % 4 == 0) & ((year % 100 != 0) | (year % 400 == 0))
 
 
@@ -151,7 +152,7 @@ def date_of(year: np.ndarray, day: np.ndarray) -> np.ndarray:
     full = np.where(known, year, 1970).astype(int) + count // DAYS
     ordinal = count % DAYS
     start = (full - 1970).astype("datetime64[Y]").astype("datetime64[D]")
-    date = start + ONE_DAY * (ordinal + (_is_leap(full) & (ordinal >= LEAP_DAY)))
+    date = start + ONE_DAY * (ordinal + (is_leap(full) & (ordinal >= LEAP_DAY)))
     return np.where(known, date, np.datetime64("NaT", "D"))
 
 

@@ -131,7 +131,9 @@ class _Text:
             ("Harvest", self.harvest()),
             ("Caution", list(crop.cautions)),
         ]
-        paragraphs = [f"{heading}. {' '.join(told)}" for heading, told in parts if told]
+        paragraphs = [
+            f"{heading}. {' '.join(sentences)}" for heading, sentences in parts if sentences
+        ]
         cited = [f"[{number}] {source}" for number, source in enumerate(self.sources, 1)]
         return "\n\n".join([title, *paragraphs, "\n".join([_SOURCES[self.units], *cited])])
 
@@ -158,12 +160,12 @@ class _Text:
     # --- paragraphs
 
     def start(self) -> list[str]:
-        told = [STARTS[self.crop.propagation], CONFIDENCE[self.crop.confidence]]
+        sentences = [STARTS[self.crop.propagation], CONFIDENCE[self.crop.confidence]]
         weeks = self.crop.weeks_under_cover
         if weeks is not None:
             span, source = _number_span(weeks.fewest, weeks.most), self.cite(weeks.source)
-            told.insert(1, f"Raised plants spend {span} weeks under cover {source}.")
-        return told
+            sentences.insert(1, f"Raised plants spend {span} weeks under cover {source}.")
+        return sentences
 
     def temperature(self) -> list[str]:
         response = self.crop.response
@@ -181,17 +183,17 @@ class _Text:
         germination = self.crop.germination
         if germination is None:
             return []
-        told = [self.soil_range(germination), *self.days_to_emerge(germination)]
+        sentences = [self.soil_range(germination), *self.days_to_emerge(germination)]
         if self.crop.rots_in_cold_soil:
             least = self.degrees(germination.minimum_c)
-            told.append(
+            sentences.append(
                 f"Cut tubers rot where the soil of their first {DAYS_TO_HEAL} days averages less "
                 f"than {least} {self.cite(germination.source)}."
             )
         if self.crop.waits_in_frozen_soil:
             waits = "Planted from autumn on, it waits in the soil for spring"
-            told.append(f"{waits} {self.cite(COMMON_PRACTICE)}.")
-        return told
+            sentences.append(f"{waits} {self.cite(COMMON_PRACTICE)}.")
+        return sentences
 
     def soil_range(self, germination: Germination) -> str:
         from_seed = self.crop.propagation in ("seed", "seed or plants", "plants", "perennial")
@@ -205,18 +207,18 @@ class _Text:
     def days_to_emerge(self, germination: Germination) -> list[str]:
         if not germination.days_at_c:
             return []
-        told = [
+        sentences = [
             f"{plain(days)} days at {self.degrees(soil)}" for soil, days in germination.days_at_c
         ]
-        return [f"It takes {listed(told)} {self.cite(germination.days_source)}."]
+        return [f"It takes {listed(sentences)} {self.cite(germination.days_source)}."]
 
     def time(self) -> list[str]:
         maturity = self.crop.maturity
         if maturity is None:
             return []
-        told = [self.days_to_harvest(maturity), *self.heat_to_harvest(maturity)]
+        sentences = [self.days_to_harvest(maturity), *self.heat_to_harvest(maturity)]
         short = f"Outdoors it stands still in days of less than {plain(LEAST_DAY_H)} hours"
-        return [*told, f"{short} {self.cite(LEAST_DAY_SOURCE)}."]
+        return [*sentences, f"{short} {self.cite(LEAST_DAY_SOURCE)}."]
 
     def days_to_harvest(self, maturity: Maturity) -> str:
         begin = "planting" if self.crop.propagation not in ("seed", "seed or plants") else "sowing"
@@ -241,61 +243,63 @@ class _Text:
         return degree_days(celsius_days, self.units)
 
     def winter(self) -> list[str]:
-        told = []
+        sentences = []
         if self.crop.winter is not None:
-            told += self.overwintering(self.crop.winter)
+            sentences += self.overwintering(self.crop.winter)
         if self.crop.perennial is not None:
-            told += self.hardiness(self.crop.perennial)
-        return told
+            sentences += self.hardiness(self.crop.perennial)
+        return sentences
 
     def overwintering(self, winter: Winter) -> list[str]:
         if winter.below_ground:
             rooted = " once its roots are made" if self.crop.propagation == "seed" else ""
-            told = [
+            sentences = [
                 f"Under soil, mulch or snow it lives through {self.degrees(winter.hardy_to_c)} "
                 f"{self.cite(winter.source)}; the temperature of the air alone does not kill it"
                 f"{rooted}."
             ]
         else:
-            told = [
+            sentences = [
                 f"Hardened by cold weather it dies at about {self.degrees(winter.hardy_to_c)} "
                 f"{self.cite(winter.source)}."
             ]
         if winter.cold_days is not None:
             smaller = f"with fewer the crop is about {percent(winter.smaller_crop)} of a full one"
             cool = self.span(*COLD_NEED_RANGE_C)
-            told.append(
+            sentences.append(
                 f"It needs the hours of {winter.cold_days} days at {cool}; {smaller} "
                 f"{self.cite(winter.cold_source)}."
             )
-        return told + self.planted_too_early_or_late(winter)
+        return sentences + self.planted_too_early_or_late(winter)
 
     def planted_too_early_or_late(self, winter: Winter) -> list[str]:
-        told = []
+        sentences = []
         if winter.most_heat_before is not None:
-            told.append(
+            sentences.append(
                 "Planted so early that it has had more than "
                 f"{self.heat_sum(winter.most_heat_before)} degree-days by the coldest time of the "
                 f"year, it is too far on for winter {self.cite(winter.cold_source)}."
             )
         if winter.least_root_heat is not None:
-            told.append(
+            sentences.append(
                 f"Planted so late that the soil gives it less than "
                 f"{self.heat_sum(winter.least_root_heat)} degree-days above {self.degrees(0)} by "
                 "then, it has no roots, and dies where the soil freezes "
                 f"{self.cite(winter.cold_source)}."
             )
-        return told
+        return sentences
 
     def hardiness(self, perennial: Perennial) -> list[str]:
         hardy, source = self.degrees(perennial.hardy_to_c), self.cite(perennial.hardy_source)
         if perennial.crown_below_ground:
             return [f"Its crown lives to {hardy} under soil, straw or snow {source}."]
-        told = [f"Winter kills it at {hardy} {source}."]
+        sentences = [f"Winter kills it at {hardy} {source}."]
         if perennial.buds_hardy_to_c is not None:
             buds = self.degrees(perennial.buds_hardy_to_c)
-            told = [f"Winter kills its flower buds at {buds}, and the plant at {hardy} {source}."]
-        return told
+            sentences = [
+                f"Winter kills its flower buds at {buds}, and the plant at {hardy} {source}."
+            ]
+        return sentences
 
     def spring(self) -> list[str]:
         perennial = self.crop.perennial
@@ -312,7 +316,7 @@ class _Text:
             f"{self.degrees(stage.most_killed_c)}"
             for stage in bloom.buds
         ]
-        told = [
+        sentences = [
             f"Its rest ends after about {number(bloom.chill_units)} chill units, and it blooms "
             f"after {self.heat_sum(bloom.heat_to_bloom)} growing degree hours more; the first "
             f"fruit is ripe {plain(bloom.days_to_harvest)} days later {self.cite(bloom.source)}."
@@ -320,26 +324,26 @@ class _Text:
         least = bloom.least_chill_units
         if least is not None:
             fewer = f"With {plain(least)} or more" if least else "Without any"
-            told.append(f"{fewer} it still blooms, but later.")
+            sentences.append(f"{fewer} it still blooms, but later.")
         if bloom.low_chill_units is not None:
-            told.append(
+            sentences.append(
                 f"Where nine winters in ten bring less, the model takes a kind that needs no more "
                 f"than they bring, down to {plain(bloom.low_chill_units)} units "
                 f"{self.cite(bloom.low_chill_source)}."
             )
         if bloom.flowering_days:
-            told.append(
+            sentences.append(
                 f"Its flowers open over about {bloom.flowering_days} days, so that a frost takes "
                 f"some of them {self.cite(bloom.flowering_source)}."
             )
         if bloom.heat_to_ripen is not None:
             heat, base = self.heat_sum(bloom.heat_to_ripen), self.degrees(RIPENING_BASE_C)
-            told.append(
+            sentences.append(
                 f"It is not ripe before the year has brought {heat} degree-days above {base} "
                 f"{self.cite(bloom.ripening_source)}."
             )
         return [
-            *told,
+            *sentences,
             f"Nights that kill a tenth of the buds, and nine tenths: {'; '.join(nights)} "
             f"{self.cite(bloom.buds_source)}.",
         ]
@@ -347,7 +351,7 @@ class _Text:
     def sprouting(self, sprouting: Sprouting) -> list[str]:
         where = "soil at 20 cm" if sprouting.in_soil else "air"
         spoils = self.degrees(sprouting.cut_killed_at_c)
-        told = [
+        sentences = [
             f"It wakes when the {where} is above {self.degrees(sprouting.base_c)}, is first cut "
             f"{self.heat_sum(sprouting.heat_to_first_cut)} degree-days later, and then for about "
             f"{sprouting.harvest_days} days {self.cite(sprouting.source)}.",
@@ -355,37 +359,37 @@ class _Text:
         ]
         if sprouting.chill_days:
             cold = self.degrees(CHILL_BELOW_C)
-            told.append(
+            sentences.append(
                 f"It needs {sprouting.chill_days} winter days with a mean below {cold} "
                 f"{self.cite(sprouting.source)}."
             )
-        return told
+        return sentences
 
     def cold(self) -> list[str]:
         crop = self.crop
-        told = [] if crop.is_perennial else self.killing_nights()
+        sentences = [] if crop.is_perennial else self.killing_nights()
         if crop.hardens_by_c > 0:
             gained = self.difference(crop.hardens_by_c)
-            told.append(
+            sentences.append(
                 f"Two weeks of cold weather harden it by up to {gained} "
                 f"{self.cite(crop.hardening_source)}."
             )
         if crop.sprouts_again:
-            told.append(
+            sentences.append(
                 f"Shoots that freeze in spring come up again about {DAYS_TO_SPROUT_AGAIN} days "
                 f"later, and each time {percent(LOST_WITH_SHOOTS)} of the crop is lost "
                 f"{self.cite(SPROUTING_AGAIN_SOURCE)}."
             )
         if crop.flowers_again:
-            told.append(f"It flowers again after a frost {self.cite(COMMON_PRACTICE)}.")
+            sentences.append(f"It flowers again after a frost {self.cite(COMMON_PRACTICE)}.")
         if crop.chilling is not None:
             chilling = crop.chilling
-            told.append(
+            sentences.append(
                 f"In its first {chilling.first_days} days, {chilling.days} days in a row with a "
                 f"mean below {self.degrees(chilling.mean_below_c)} stop it for good, without any "
                 f"frost {self.cite(chilling.source)}."
             )
-        return told
+        return sentences
 
     def killing_nights(self) -> list[str]:
         """One sentence for successive stages with the same limits."""
@@ -396,13 +400,13 @@ class _Text:
                 groups[-1][0].append(stage.name)
             else:
                 groups.append(([stage.name], stage.cold))
-        told = [self.killing_night(names, cold) for names, cold in groups]
+        sentences = [self.killing_night(names, cold) for names, cold in groups]
         if any(_does_harm_first(cold) for _, cold in groups):
-            told.append(
+            sentences.append(
                 "A night between the two takes part of the harvest: more where it freezes what "
                 "is harvested than where it freezes leaves, which grow again."
             )
-        return told
+        return sentences
 
     def killing_night(self, names: list[str], cold: Cold) -> str:
         stages = capitalized(listed(names))
@@ -430,12 +434,12 @@ class _Text:
         # If both can fail it, cool nights offset hot days: the model averages the two limits.
         joint = heat.maximum_fails_c is not None and heat.minimum_fails_c is not None
         word = " and " if joint else " or "
-        told = f"{capitalized(stage.name)}: the harvest shrinks when {word.join(shrinks)}"
+        text = f"{capitalized(stage.name)}: the harvest shrinks when {word.join(shrinks)}"
         if fails:
-            told += f", and is lost when {word.join(fails)}"
+            text += f", and is lost when {word.join(fails)}"
         if joint:
-            told += "; cooler nights make up for hotter afternoons"
-        return f"{told} {self.cite(heat.source)}."
+            text += "; cooler nights make up for hotter afternoons"
+        return f"{text} {self.cite(heat.source)}."
 
     def fruit_set(self) -> list[str]:
         rules = [stage.setting for stage in self.crop.stages if stage.setting is not None]
@@ -451,16 +455,16 @@ class _Text:
         )
 
     def bolting(self) -> list[str]:
-        crop, told = self.crop, []
+        crop, sentences = self.crop, []
         if crop.cold_bolting is not None:
-            told.append(self.cold_bolting(crop.cold_bolting))
-            told.append(
+            sentences.append(self.cold_bolting(crop.cold_bolting))
+            sentences.append(
                 f"Days on which the afternoon is {self.degrees(WARM_AFTERNOON_C)} or warmer do not "
                 f"count {self.cite(FROM_MEMORY)}."
             )
         if crop.vernalization is not None:
             cold = crop.vernalization
-            told.append(
+            sentences.append(
                 f"Once it has grown, long cold makes it run to flower in days of "
                 f"{plain(cold.day_length_h)} hours; {self.degrees(cold.optimum_c)} does most, and "
                 f"{self.degrees(cold.maximum_c)} nothing {self.cite(cold.source)}."
@@ -470,10 +474,10 @@ class _Text:
             which = f"last longer than {plain(long.day_length_h)} hours"
             if long.mean_above_c > 0:
                 which += f" and are warmer than {self.degrees(long.mean_above_c)}"
-            told.append(
+            sentences.append(
                 f"{long.days} days that {which} make it run to flower {self.cite(long.source)}."
             )
-        return told
+        return sentences
 
     def cold_bolting(self, rule: ColdBolting) -> str:
         cold = f"{rule.days} days with a mean below {self.degrees(rule.mean_below_c)}"
@@ -486,7 +490,7 @@ class _Text:
         return f"{cold} make it run to flower {self.cite(rule.source)}."
 
     def day_length(self) -> list[str]:
-        crop, told = self.crop, []
+        crop, sentences = self.crop, []
         if crop.bulbing is not None:
             bulbing = crop.bulbing
             hours = (bulbing.short_day_h, bulbing.intermediate_h, bulbing.long_day_h)
@@ -496,43 +500,43 @@ class _Text:
                     f"{plain(hours[0])} hours (short-day kinds), {plain(hours[1])} (intermediate) "
                     f"or {plain(hours[2])} (long-day)"
                 )
-            told.append(
+            sentences.append(
                 f"Bulbs swell in days of at least {need}; those too small to lift when days are "
                 f"shorter again stay thick-necked {self.cite(bulbing.source)}."
             )
             if bulbing.too_long_h is not None:
-                told.append(
+                sentences.append(
                     f"Short-day kinds bulb in days of {plain(bulbing.too_long_h)} hours even if "
                     "they have few leaves: those planted late stay small."
                 )
         if crop.short_days is not None:
             short = crop.short_days
-            told.append(
+            sentences.append(
                 f"It makes {short.stage} only once days are shorter than "
                 f"{plain(short.day_length_h)} hours {self.cite(short.source)}."
             )
-        return told
+        return sentences
 
     def harvest(self) -> list[str]:
-        told = []
+        sentences = []
         if self.crop.cut_from_share < 1:
-            told.append(
+            sentences.append(
                 "It can be harvested small, before heat or frost ends it, once it has had "
                 f"{percent(self.crop.cut_from_share)} of the heat of its last stage "
                 f"{self.cite(COMMON_PRACTICE)}."
             )
         if self.crop.lifting is not None:
             lifting = self.crop.lifting
-            told.append(
+            sentences.append(
                 f"It is lifted at any size once growth stops in autumn, from "
                 f"{plain(lifting.days)} days after the start {self.cite(lifting.source)}."
             )
         if self.crop.picking_share > 0:
-            told.append(
+            sentences.append(
                 f"It is picked for weeks, until it has had {percent(self.crop.picking_share)} more "
                 f"heat than at its first harvest {self.cite(COMMON_PRACTICE)}."
             )
-        return told
+        return sentences
 
 
 def _does_harm_first(cold: Cold) -> bool:

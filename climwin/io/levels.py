@@ -12,6 +12,7 @@ from collections.abc import Callable, Iterator
 import numpy as np
 
 from climwin.core.formatting import number
+from climwin.core.geo import LAPSE_C_PER_KM
 from climwin.core.seasons import DAYS, day_name
 from climwin.core.wording import MONTHS
 from climwin.io.departure import NAMES, Degrees, Departure, Evidence, listed_years
@@ -58,8 +59,6 @@ TURN_OF_HEMISPHERE = {True: 205.0, False: 22.0}
 OUTSIDE_TROPICS, HEMISPHERE_DAYS = 25.0, 90.0
 """Latitude from which the hemisphere decides the season, and how far the warmest day may lie off.
 [degree], [day]"""
-LAPSE_C_PER_KM = 6.5
-"""Lapse rate in the standard atmosphere (ISO 2533). [degC/km]"""
 LATITUDES = (0.0, 20.0, 30.0, 40.0, 50.0, 60.0, 70.0, 90.0)
 COLDEST_YEAR_C = (15.0, 10.0, 4.0, -3.0, -10.0, -18.0, -23.0, -35.0)
 WARMEST_YEAR_C = (34.0, 36.0, 35.0, 28.0, 19.0, 14.0, 8.0, 2.0)

@@ -27,10 +27,10 @@ if TYPE_CHECKING:
 
 
 DECIMALS = 4
-"""Of numbers in a table to keep (common practice)."""
+"""Decimals of the numbers in a table to keep (common practice)."""
 _LETTERS = str.maketrans({"ß": "ss", "æ": "ae", "œ": "oe", "ø": "o", "ł": "l", "đ": "d"})
-"""Letters that do not come apart into a plain one and its accent."""
-_DEVICE = re.compile("con|prn|aux|nul|(com|lpt)[0-9]")  # no file's name where Windows runs
+"""Letters that Unicode does not decompose into a plain letter and an accent."""
+_DEVICE = re.compile("con|prn|aux|nul|(com|lpt)[0-9]")  # not allowed as a file name on Windows
 
 
 class Download(NamedTuple):
@@ -88,7 +88,7 @@ def _rounded(result: xr.Dataset) -> xr.Dataset:
 
 
 def plain(text: str) -> str:
-    """A file's name that every computer takes."""
+    """A file name that is valid on every computer."""
     apart = unicodedata.normalize("NFKD", text.lower().translate(_LETTERS))
     letters = apart.encode("ascii", "ignore").decode("ascii")
     name = re.sub(r"[^a-z0-9]+", "-", letters).strip("-")[:80].strip("-") or "climwin"

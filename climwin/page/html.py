@@ -156,5 +156,5 @@ def _has_live_chart(notebook: Mapping[str, Any]) -> bool:
 
 
 def _hash(script: str) -> str:
-    """Digest by which the page's policy knows its one script."""
+    """Digest of the page's only script, for its content security policy."""
     return "sha256-" + base64.b64encode(hashlib.sha256(script.encode()).digest()).decode("ascii")

@@ -72,7 +72,7 @@ def numbers(report: GardenReport, units: Units) -> str:
 
 
 def _hundredths(temperature: float | None) -> float | None:
-    """A temperature that is shown and no more."""
+    """A temperature that is only shown, in hundredths."""
     return None if temperature is None else round(temperature, 2)
 
 
@@ -102,7 +102,7 @@ def _two(report: GardenReport) -> list[Plan]:
 
 
 def _afresh(state: State, grown: Crop, spaces: Spaces) -> State:
-    """State after another crop has been picked in the chart."""
+    """State after another crop was chosen in the chart."""
     ways = usual_ways(grown, [way["cover"] for way in state["ways"]], spaces)
     return {**state, "crop": grown.name, "ways": ways, "starts": [None, None]}
 
@@ -146,7 +146,7 @@ def _under_other_covers(report: GardenReport, spaces: Spaces) -> list[Plan]:
 
 
 def _outcomes(report: GardenReport, plans: list[Plan]) -> list[dict[str, Any]]:
-    """What becomes of each different plan in every year, begun on any day.
+    """Outcome of each different plan in every year, for each start day.
 
     In the climate whose odds lead, as in the page's own table of the ways.
     """

@@ -26,7 +26,7 @@ from climwin.planning.plan import Plan
 Notebook = dict[str, Any]
 
 SETUP = "setup"
-"""Tag of the cell that makes ``page``; where the page exists already it is not run."""
+"""Tag of the cell that makes ``page``; it is not run if the page exists already."""
 
 _SECTION = re.compile(r'page\.section\("(\w+)"\)')
 _WIDTH = 96

@@ -41,7 +41,7 @@ def save_record(daily: xr.Dataset, path: str | Path) -> Path:
 
 
 def _from_numpy(value: Any) -> Any:
-    """What JSON holds of NumPy's arrays and numbers."""
+    """NumPy's arrays and numbers as JSON types."""
     if isinstance(value, np.ndarray):
         return {"dtype": value.dtype.str, "values": value.tolist()}
     if isinstance(value, np.generic):

@@ -211,7 +211,7 @@ _PERENNIAL_ROWS = (
 def ways(page: Page) -> Content:
     """Each way of growing with its dates and odds, side by side, and what to do when."""
     report = page.report
-    has_choice = not report.crop.is_perennial  # nobody chooses its start
+    has_choice = not report.crop.is_perennial  # a perennial has no start to choose
     columns = [_way(page, i) for i in report.best_first]
     heads = {
         "start": capitalized(" or ".join(dict.fromkeys(_does(plan) for plan in report.plans))),

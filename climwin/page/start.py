@@ -214,7 +214,7 @@ class StartForm:
             raise
 
     def _show(self) -> None:
-        """The answer in the place of the one that is there; what is wrong stands in the form."""
+        """Replace the answer; show an error in the form."""
         self.message.value, self.button.disabled = _WAIT, True
         blank = Fragment("")
         # The answer for what stood in the form before must not pass for that of what stands there.
@@ -268,7 +268,7 @@ class StartForm:
             self._handles[-1].update(shown)
 
     def _show_the_file_s_units(self, _: Any) -> None:
-        """Show what the file is in, once that is said: who measures in degF reads degF."""
+        """Show the units of the file, once chosen: they are also those of the answer."""
         unit = _unit(self.record_units.value)
         if unit is not None:
             self.units.value = unit
@@ -325,7 +325,7 @@ _FIELDS = {
     "elevation": "Height above sea",
     "crop": "Crop",
 }
-"""What a parameter of the library is in the form."""
+"""Fields of the form by parameter of the library."""
 
 
 _INSTEAD = {
@@ -334,7 +334,7 @@ _INSTEAD = {
     "find_stations": "a larger town near you",
     "sample": "an empty form",
 }
-"""What a person does in the form for a function of the library that an error advises."""
+"""Actions in the form that stand for functions of the library in an error's advice."""
 
 
 def _worded(error: Exception, units: Units) -> str:

@@ -91,7 +91,7 @@ def date_of_page(made: str | None) -> dt.date | None:
 
 
 def write_text(path: str | Path, text: str) -> Path:
-    """Write a page or a notebook; the file is whole, or the older one is still there."""
+    """Write a page or a notebook, completely or not at all."""
     target = Path(path)
     target.parent.mkdir(parents=True, exist_ok=True)
     with atomic_write(target) as part:

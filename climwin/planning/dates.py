@@ -218,7 +218,7 @@ def _rows_of(swept: xr.Dataset, least_odds: float) -> tuple[list[_Row], float]:
 
 
 class _Place(NamedTuple):
-    """What the choice of dates needs to know beside the odds, whatever the years."""
+    """What the choice of dates depends on besides the odds, the same for all years."""
 
     life_days: np.ndarray
     """Days from the start to the harvest in a middling year, shape (kinds, 365)."""
@@ -274,7 +274,7 @@ def _best_days(
 
 
 def best_for(span: Span, *, is_next_year: bool = True) -> str:
-    """What the dates of a span are best for, in words.
+    """Use of a span's dates in words.
 
     `is_next_year` is whether the harvest of an autumn start comes in the next calendar year. One of
     January, before the coldest day, comes in the same.

@@ -1,4 +1,4 @@
-"""Plans grown through every year of a history, over all start dates, and against each other."""
+"""Grow plans in every year of a history, over all start dates, and compare them."""
 
 from __future__ import annotations
 
@@ -34,6 +34,7 @@ from climwin.planning.site import (
     ANNUAL_REACH,
     GROWN_DRAWS,
     PERENNIAL_REACH,
+    SETTLING_DAYS,
     DrawnSite,
     FilledSites,
     Site,
@@ -44,8 +45,6 @@ from climwin.planning.spans import NO_OTHERS, Choice, choose_dates, needs_winter
 
 HARVEST_LEVELS = (0.1, 0.5, 0.9)
 """Shares of the harvested years by which the harvest has begun."""
-SETTLING_DAYS = 14
-"""Days before a start whose weather its soil, and its hardening, still remember."""
 
 _ANY_START = "01-01"
 
@@ -62,7 +61,7 @@ class Result(NamedTuple):
 
 
 class Calendar(NamedTuple):
-    """Which day of the record each start date of each year is.
+    """Day of the record of each start date in each year.
 
     Parameters
     ----------
@@ -125,7 +124,7 @@ class Drawn(NamedTuple):
 
     @property
     def good(self) -> np.ndarray:
-        """The same of good harvests."""
+        """The same for good harvests."""
         is_good = (self.reason == HARVEST) & (self.growth >= GOOD_GROWTH)
         return np.where(self.reason == OPEN, np.nan, is_good)
 
@@ -207,7 +206,7 @@ class Grown:
 
     @cached_property
     def yield_index(self) -> np.ndarray:
-        """What was made, 0 in a failed year. [MJ m-2]"""
+        """Light used for growth, as a measure of the crop; 0 in a failed year. [MJ m-2]"""
         return self._laid_out(np.where(self._known, self.life.yield_index, np.nan), np.nan)
 
     @cached_property
@@ -237,7 +236,7 @@ def grow_plan(plan: Plan, sites: FilledSites, calendar: Calendar, start_days: np
     """
     place = calendar.place(start_days)
     inside = (place >= 0) & (place < calendar.size)
-    inside &= sites.usual.has_usual_year  # else nothing is known of its soil and its winter
+    inside &= sites.usual.has_usual_year  # otherwise its soil and its winter are unknown
     starts = place[inside]
     life = _life(plan, sites.usual, starts)
     reason, drawn = life.reason.copy(), None
@@ -248,7 +247,7 @@ def grow_plan(plan: Plan, sites: FilledSites, calendar: Calendar, start_days: np
         before = REST_BEFORE if perennial else SETTLING_DAYS
         reach = PERENNIAL_REACH if perennial else ANNUAL_REACH
         begin = np.maximum(starts - before, 0)
-        # Colder or warmer days lengthen or shorten a life: look a while beyond its usual end.
+        # Colder or warmer days lengthen or shorten a life, so look a while beyond its usual end.
         end = np.minimum(life.touched_until + 60, calendar.size)
         touched = np.flatnonzero(gaps[end] > gaps[begin])
         if len(touched):
@@ -324,7 +323,7 @@ def over_sites(
     sizes: Mapping[str, int] | None = None,
     start_days: np.ndarray | None = None,
 ) -> xr.Dataset:
-    """Lay a kernel over the weather of each station of a record.
+    """Apply a kernel to the weather of each station of a record.
 
     Parameters
     ----------
@@ -394,7 +393,7 @@ def latitude_of(daily: xr.Dataset) -> xr.DataArray:
     Raises
     ------
     ValueError
-        If it holds none; sun and day length hang on it.
+        If it has none; radiation and day length depend on it.
     """
     if "latitude" in daily.coords:
         return daily["latitude"]
@@ -408,7 +407,7 @@ def latitude_of(daily: xr.Dataset) -> xr.DataArray:
 
 
 def check_one_place(daily: xr.Dataset, asker: str) -> None:
-    """Refuse a record of several places where the answer is a list of its own for each.
+    """Refuse a record of several places if each would have its own list of results.
 
     Raises
     ------
@@ -541,7 +540,7 @@ def drawn_outcomes(grown: Grown) -> tuple[np.ndarray, np.ndarray]:
 
 
 def _outcome_number(reason: np.ndarray) -> np.ndarray:
-    """Place in `_OUTCOMES` of a life's reason."""
+    """Position in `_OUTCOMES` of a life's reason."""
     return np.select([reason == HARVEST, reason == OPEN], [0, 2], 1)
 
 
@@ -558,7 +557,7 @@ def _dates(start: xr.DataArray, days: xr.DataArray) -> xr.DataArray:
 
 
 def harvest_odds(evaluated: xr.Dataset) -> xr.Dataset:
-    """Odds of a harvest, and of a good one, over the years, and what failed the rest.
+    """Odds of a harvest and of a good one over the years, and the reasons of failed years.
 
     Parameters
     ----------
@@ -572,7 +571,7 @@ def harvest_odds(evaluated: xr.Dataset) -> xr.Dataset:
         those that a gap leaves open as its draws say (``leaning`` counts them); ``share_least`` and
         ``share_most``, had no unknown year a harvest, and had all of them; the ``odds``, the share
         drawn a little to one half so that they are never 0 or 1; ``low`` to ``high``, how well the
-        odds of this climate are known (90 %), the wider the more hangs on draws; ``next_low`` to
+        odds of this climate are known (90 %), wider if years depend on draws; ``next_low`` to
         ``next_high``, in how many of the next ten years it is likely to come to a harvest (90 %).
         The same of ``good`` years, whose growth is at least 0.6: ``good_share``, ``good_odds`` and
         so on. ``growth``, the mean over the harvests; ``failed_by``, dims (..., reason): known
@@ -646,7 +645,7 @@ def _with_shares(counts: xr.Dataset, record: xr.Dataset) -> xr.Dataset:
 
 
 def sweep_start_dates(plan: Plan, daily: xr.Dataset, *, climate: str = "record") -> xr.Dataset:
-    """Odds of a harvest, and what it is worth, for each start date of the year.
+    """Odds of a harvest, and its size, for each start date of the year.
 
     Parameters
     ----------
@@ -784,9 +783,9 @@ def turns_of_year(sites: FilledSites) -> tuple[int, int]:
 
 
 _OF_CHOICE = ("first", "best", "last", "season", "harvested", "known", "stable")
-"""What `sweep_plans` tells of the dates that lead, see `climwin.planning.spans.Choice`."""
+"""Results of `sweep_plans` on the dates that lead, see `climwin.planning.spans.Choice`."""
 BLOCK_COUNTS = ("block_harvested", "block_known", "block_worth", "block_growth")
-"""What `sweep_plans` counts in each block of years, see `climwin.planning.selection`."""
+"""Counts of `sweep_plans` in each block of years, see `climwin.planning.selection`."""
 
 
 def calendar_years(daily: xr.Dataset) -> int:
@@ -843,7 +842,7 @@ def with_elsewhere(
 
 
 class SweptYears(NamedTuple):
-    """What every start day of every year came to; small enough to be remembered.
+    """Outcome of every start day of every year; small enough to be remembered.
 
     Parameters
     ----------
@@ -894,7 +893,7 @@ def sweep_years(plan: Plan, sites: FilledSites, calendar: Calendar) -> SweptYear
 
 
 def _chosen(plan: Plan, counts: Counts, sites: FilledSites) -> Choice:
-    if plan.crop.is_perennial:  # it has one start, which nobody chooses
+    if plan.crop.is_perennial:  # a perennial has one start
         day = 1.0 if counts.known[0] else np.nan
         years = float(counts.block_harvested.sum()), float(counts.block_known.sum())
         stable = np.where(np.arange(DAYS) == 0, 1.0, 0.0)
@@ -999,7 +998,7 @@ def count_years(grown: Grown, site: Site) -> Counts:
 
 
 USUAL_LIFE = 100
-"""Days from start to harvest of a plan that comes to none in most years (common practice)."""
+"""Days from start to harvest for a plan without a harvest in most years (common practice)."""
 
 
 def harvest_per_degree(grown: Grown, site: Site) -> np.ndarray:
@@ -1030,7 +1029,7 @@ def harvest_per_degree(grown: Grown, site: Site) -> np.ndarray:
 
 
 def _odds_of_starts(grown: Grown, happened: np.ndarray, outcome: str) -> Counted:
-    """Years of each start counted over draws; most starts hang on none.
+    """Years of each start counted over draws; most starts depend on none.
 
     `happened` has shape (seasons, start_days), and `outcome` is its name in a `Drawn`.
     """
@@ -1050,7 +1049,7 @@ def _odds_of_starts(grown: Grown, happened: np.ndarray, outcome: str) -> Counted
 
 
 class _ByYear(NamedTuple):
-    """What each start of each year counts for, shape (seasons, start_days); 0 without an answer.
+    """Contribution of each start of each year, shape (seasons, start_days); 0 without an answer.
 
     A year that is drawn counts with the mean of its draws.
     """
@@ -1183,7 +1182,7 @@ def compare_plans(
 
 
 def compare_evaluated(plan: xr.Dataset, other: xr.Dataset) -> xr.Dataset:
-    """Compare two plans as `compare_plans` does, from what became of them in the same years.
+    """Compare two plans as `compare_plans` does, from their outcomes in the same years.
 
     Parameters
     ----------

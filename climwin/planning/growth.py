@@ -1,8 +1,8 @@
 """The growing model: a crop's life from every start, day by day, and what ends it.
 
-All starts are worked out at once. What grows day by day is a running sum, and the day on which a
-stage ends is a search in it; what a rule counts between two days is a difference of running sums.
-Each rule gives the day on which it fails the crop, and the earliest of these tells the reason.
+All starts are computed at once. Daily growth is kept as a running sum: a search in it finds the day
+on which a stage ends, and a difference of two of its values is what a rule counts between two days.
+Each rule gives the day on which it fails the crop, and the earliest of these days gives the reason.
 """
 
 from __future__ import annotations
@@ -57,7 +57,7 @@ REASONS = (
     "winter kill",
     "buds killed by frost",
 )
-"""Why a start fails: a closed list."""
+"""Why a start fails: the complete list."""
 
 NO_BED, UP_COLD, UP_HOT, COLD, CHILLED, NO_SET, HOT, BOLTED = range(8)
 COLD_NEED, DAY_LENGTH, NOT_RIPE, INSIDE_COLD, INSIDE_HOT, WINTER, BUDS = range(8, 15)
@@ -104,13 +104,18 @@ POOR_GROWTH = 0.4
 """Growth below which a harvest is called poor: two thirds of what is good (common practice)."""
 LEAST_FROSTED, MOST_FROSTED = 0.1, 0.9
 """Share of a stage's tissue that a night takes where damage begins, and just short of death; on a
-straight line in between. So the nights that kill pea flowers (STICS V10: a tenth lost at -4.5, nine
-tenths at -6.5 degC) and the buds of trees are told."""
+straight line in between. Limits are published in this form for pea flowers (STICS V10: a tenth lost
+at -4.5, nine tenths at -6.5 degC) and for the buds of trees."""
 LEAVES_IN_HARVEST = 1 / 3
 """Share of the harvest that frosted leaves cost for each share of the leaves, since they grow again
 (common practice); flowers, fruits and leaves that are harvested are lost for good."""
 UNDER_SOIL = ("bulbs", "roots", "tuber set", "tubers")
 """Stages whose harvest lies under the soil, or low on it: frost takes their leaves."""
+LEAST_AFTER_HEAT = 0.2
+"""Least share of the harvest that heat leaves if it does not fail the crop (common practice)."""
+LEAST_CUT_SHORT = 0.3
+"""Share of a full crop that a crop cut before it is ripe counts at least, since it may be cut from
+`Crop.cut_from_share` on (common practice)."""
 PICKED_SHARE = 0.5
 """Share of its picking time that a fruiting crop must live through to count as harvested (common
 practice)."""
@@ -180,7 +185,7 @@ def raised_heat(crop: Crop) -> float:
 
 @dataclass(frozen=True)
 class Way:
-    """How a start goes on.
+    """A way of growing, as phases of days.
 
     Parameters
     ----------
@@ -206,7 +211,7 @@ class Way:
 
 @dataclass(frozen=True)
 class Life:
-    """What became of each start, as arrays of shape (starts,).
+    """The outcome of each start, as arrays of shape (starts,).
 
     Parameters
     ----------
@@ -262,7 +267,7 @@ class _Days:
         ]
 
     def of(self, lives: np.ndarray) -> _Days:
-        """The same from some of the starts, given by their numbers."""
+        """The same days for some of the starts, given by their positions."""
         some = copy(self)
         some.starts = self.starts[lives]
         some.edges = [edge[lives] for edge in self.edges]
@@ -273,7 +278,7 @@ class _Days:
         return np.minimum(day, self.size)
 
     def is_in_last_phase(self, day: np.ndarray) -> bool:
-        """Whether all days lie in the last phase, so that none before it needs a look."""
+        """Whether all days lie in the last phase, so that earlier ones need not be searched."""
         return len(self.around) == 1 or bool((day >= self.edges[-2]).all())
 
     def sums(self, key: Hashable, daily: Callable[[Surroundings], np.ndarray]) -> list[np.ndarray]:
@@ -283,7 +288,7 @@ class _Days:
     def soil_sums(
         self, key: Hashable, daily: Callable[[Surroundings], np.ndarray]
     ) -> list[np.ndarray]:
-        """The same of values that hang on the soil."""
+        """The same, for values that depend on the soil."""
         return [each.soil_sums(key, daily) for each in self.around]
 
     def between(self, sums: list[np.ndarray], begin: np.ndarray, end: np.ndarray) -> np.ndarray:
@@ -458,7 +463,7 @@ def grow(site: Site, crop: Crop, way: Way, starts: np.ndarray) -> Life:
 def ripe_days(site: Site, crop: Crop, way: Way, starts: np.ndarray) -> np.ndarray:
     """Days of the record on which each start would be ripe, had nothing ended it before.
 
-    What a harvest date says of a variety does not hang on whether the model would have let it live.
+    For fitting a variety's earliness to observed harvests, which the model may call impossible.
 
     Parameters
     ----------
@@ -476,19 +481,12 @@ def ripe_days(site: Site, crop: Crop, way: Way, starts: np.ndarray) -> np.ndarra
     return np.minimum(model.ripe, model.lifted)
 
 
-_OF_STARTS = (
-    *("starts", "out", "place", "failed_on", "failed_by", "failed_in", "quality", "total"),
-    *("ripe", "needed", "last", "waited_until", "lifted", "cut_from", "cut_early"),
-    *("hot_loss", "lacks_cold"),
-)
-"""Arrays of a `_Model` that hold a value for each start, beside the beginnings of its stages."""
-
-
 class _Model:
     """One crop's life from every start; each method is a rule, in the order of the crop's life.
 
-    A start whose fate is known is written down and left out of what follows, see `tell`. What is
-    harvested is left at the end, and only of that is asked how well it grew.
+    A start that has failed is recorded and dropped, see `record_ended`, so that later rules have
+    fewer starts to look at. The starts that are left at the end come to a harvest; how well they
+    grew is computed for these alone. Every array attribute has a value for each start that is left.
     """
 
     def __init__(self, site: Site, crop: Crop, way: Way, starts: np.ndarray) -> None:
@@ -503,7 +501,7 @@ class _Model:
         self.failed_in = np.full(len(starts), -1)
         self.quality = np.ones(len(starts))
         self.heat = self.heat_sums()
-        self.told, self.place = _untold(len(starts), len(crop.stages)), np.arange(len(starts))
+        self.found, self.place = _empty_lives(len(starts), len(crop.stages)), np.arange(len(starts))
 
     @property
     def up(self) -> np.ndarray:
@@ -555,22 +553,22 @@ class _Model:
     def fails_some(
         self, lives: np.ndarray, day: np.ndarray, reason: int | np.ndarray, stage: int = -1
     ) -> None:
-        """The same for some of the starts, given by their numbers."""
+        """The same for some of the starts, given by their positions."""
         earlier = day < self.failed_on[lives]
         lives = lives[earlier]
         self.failed_on[lives], self.failed_in[lives] = day[earlier], stage
         self.failed_by[lives] = reason if isinstance(reason, int) else reason[earlier]
 
     def life(self) -> Life:
-        """What became of every start."""
+        """The outcome of every start."""
         self.bed()
         if not self.way.raised:  # it has failed on its first day
             at_once = self.starts if self.has_no_emergence else np.full(len(self.starts), NEVER)
             self.begins = [at_once]
-            self.tell(self.failed_on < NEVER)
+            self.record_ended(self.failed_on < NEVER)
         self.emergence()
         if self.crop.winter is None:  # no other rule fails a crop before it is up
-            self.tell((self.failed_on < NEVER) & (self.failed_on <= self.up))
+            self.record_ended((self.failed_on < NEVER) & (self.failed_on <= self.up))
         self.stages()
         self.too_long()
         self.killing_nights()
@@ -584,14 +582,14 @@ class _Model:
         # A failure later than the harvest is none: it was cut before.
         ended = np.minimum(self.needed, self.cut_early)
         self.failed_on[(self.failed_on > ended) & (ended < NEVER)] = NEVER
-        self.tell((self.failed_on < NEVER) | (ended >= NEVER))
+        self.record_ended((self.failed_on < NEVER) | (ended >= NEVER))
         self.harvest()
-        return self.told
+        return self.found
 
-    # --- what became of it
+    # --- recording outcomes
 
-    def tell(self, ended: np.ndarray) -> None:
-        """Write down starts that come to no harvest, and go on with the others.
+    def record_ended(self, ended: np.ndarray) -> None:
+        """Record starts that come to no harvest, and keep the others.
 
         Parameters
         ----------
@@ -603,33 +601,32 @@ class _Model:
         lives = np.flatnonzero(ended)
         place, died = self.place[lives], self.failed_on[lives]
         failed = died < NEVER
-        self.tell_days(lives, died)
-        self.told.reason[place] = np.where(failed, self.failed_by[lives], OPEN)
-        self.told.stage[place] = np.where(failed, self.failed_in[lives], -1)
-        self.told.yield_index[place] = np.where(failed, 0.0, np.nan)
-        self.told.touched_until[place] = np.minimum(died, len(self.site))
-        self.go_on_with(np.flatnonzero(~ended))
+        self.record_days(lives, died)
+        self.found.reason[place] = np.where(failed, self.failed_by[lives], OPEN)
+        self.found.stage[place] = np.where(failed, self.failed_in[lives], -1)
+        self.found.yield_index[place] = np.where(failed, 0.0, np.nan)
+        self.found.touched_until[place] = np.minimum(died, len(self.site))
+        self.keep(np.flatnonzero(~ended))
 
-    def tell_days(self, lives: np.ndarray, died: np.ndarray) -> None:
-        """Write down how far some starts came; what would have come after death never came."""
+    def record_days(self, lives: np.ndarray, died: np.ndarray) -> None:
+        """Record the dates of some starts, given by their positions, up to the day they died on."""
         place = self.place[lives]
 
         def until_death(day: np.ndarray) -> np.ndarray:
             return np.where(day[lives] > died, NEVER, day[lives])
 
-        self.told.up[place] = until_death(self.up)
-        self.told.set_out[place] = until_death(self.out)
+        self.found.up[place] = until_death(self.up)
+        self.found.set_out[place] = until_death(self.out)
         for number, begin in enumerate(self.begins):
-            self.told.begins[place, number] = until_death(begin)
+            self.found.begins[place, number] = until_death(begin)
 
-    def go_on_with(self, lives: np.ndarray) -> None:
-        """Leave out all starts but some, given by their numbers."""
+    def keep(self, lives: np.ndarray) -> None:
+        """Drop all starts but some, given by their positions."""
         self.days = self.days.of(lives)
         self.begins = [begin[lives] for begin in self.begins]
-        mine = vars(self)
-        for name in _OF_STARTS:
-            if name in mine:
-                mine[name] = mine[name][lives]
+        for name, values in list(vars(self).items()):
+            if isinstance(values, np.ndarray):
+                setattr(self, name, values[lives])
 
     # --- start and stages
 
@@ -674,7 +671,7 @@ class _Model:
             self.fails_some(late, latest[late], np.where(warmth > best, UP_HOT, UP_COLD))
 
     def rotting(self, starts: np.ndarray) -> None:
-        """Cut tubers rot that heal in soil colder than they sprout in."""
+        """Fail cut tubers whose cuts heal in soil colder than they sprout in: they rot."""
         crop = self.crop
         if not crop.rots_in_cold_soil:
             return
@@ -686,7 +683,7 @@ class _Model:
         self.fails(np.where(cold, starts, NEVER), UP_COLD)
 
     def slow_emergence(self) -> None:
-        """What days in the soil take from the stand of a warm crop."""
+        """Loss of a warm crop's stand by days in the soil."""
         if self.has_no_emergence or self.is_planted_deep or self.way.raised:
             return
         if self.crop.season == "warm":
@@ -768,7 +765,7 @@ class _Model:
         return (grown <= day) & (day < enough)
 
     def bulbs_too_soon(self, leaves: np.ndarray) -> None:
-        """Short-day kinds fail whose leaves are not made when the longest days begin."""
+        """Fail short-day kinds whose leaves are not made when the longest days begin."""
         bulbing, site = self.crop.bulbing, self.site
         if bulbing is None or bulbing.too_long_h is None:
             return
@@ -800,7 +797,7 @@ class _Model:
         return upcoming[self.days.clipped(day)]
 
     def bulbs_too_late(self) -> None:
-        """Bulbs fail that are not made while the days are long: they stay thick-necked."""
+        """Fail bulbs that are not made while the days are long: they stay thick-necked."""
         bulbing, hours = self.crop.bulbing, self.site.day_length
         if bulbing is None:
             return
@@ -813,7 +810,7 @@ class _Model:
         self.fails(np.where(late, too_short, NEVER), DAY_LENGTH, len(self.crop.stages) - 1)
 
     def flower_again(self, begins: list[np.ndarray]) -> None:
-        """Move the last stage of what flowers again to after the frosts that spoil it."""
+        """Let a crop that flowers again begin its last stage after the frosts that spoil it."""
         crop = self.crop
         if not crop.flowers_again:
             return
@@ -915,7 +912,8 @@ class _Model:
     ) -> np.ndarray:
         """First night from each day on that kills a stage, see `next_day`.
 
-        Of what sprouts again, the nights that it does not survive, or `in_spring` those it does.
+        For a crop that sprouts again: the nights that it does not survive, or, with `in_spring`,
+        those that only cost it its shoots.
         """
         crop = self.crop
         replaced = crop.sprouts_again and not stage.harvested
@@ -956,7 +954,7 @@ class _Model:
             self.failed_by[by_cold] = self.cold_reason(by_cold)
 
     def frost_damage(self) -> None:
-        """What the nights between the onset of damage and death take from the harvest."""
+        """Loss of harvest by nights between the onset of damage and death."""
         crop = self.crop
         for number, stage in enumerate(crop.stages):
             cold = stage.cold
@@ -974,7 +972,7 @@ class _Model:
             self.quality *= np.exp(self.days.between(sums, self.begins[number], end))
 
     def lost_to_frost(self, stage: Stage, around: Surroundings) -> np.ndarray:
-        """Share of the harvest that each night takes without killing, shape (days,)."""
+        """Share of the harvest lost in each night that damages without killing, shape (days,)."""
         death = self.death_at(stage, around)
         gap = stage.cold.damaged_at_c - stage.cold.killed_at_c
         hurt = around.tmin <= death + gap + TOLERANCE_C
@@ -985,7 +983,7 @@ class _Model:
         return np.where(hurt, frosted * (1 if harvested else LEAVES_IN_HARVEST), 0.0)
 
     def cold_reason(self, lives: np.ndarray) -> np.ndarray:
-        """What a killing night is called: inside, in winter, before it was ripe, or by cold."""
+        """Reason for a death by cold: inside, in winter, before it was ripe, or another."""
         night = self.failed_on[lives]
         falling = np.append(self.site.is_falling, False)[np.minimum(night, len(self.site))]
         raised = self.way.raised & (self.days.of(lives).phase_of(night) == 0)
@@ -1052,13 +1050,13 @@ class _Model:
                 self.fails(np.where(hot, end, NEVER), HOT, number)
 
     def heat_harm(self) -> None:
-        """What heat that fails no stage takes from the harvest."""
+        """Loss of harvest by heat that fails no stage."""
         for _, mean, grade_from, _ in self.means_of_stages():
             excess = np.maximum(mean - grade_from, 0)
-            self.quality *= np.clip(1 - LOSS_PER_DEGREE * excess, 0.2, 1)
+            self.quality *= np.clip(1 - LOSS_PER_DEGREE * excess, LEAST_AFTER_HEAT, 1)
 
     def means_of_stages(self) -> Iterator[tuple[int, np.ndarray, float, float | None]]:
-        """Means that heat rules judge: number of the stage, mean, where harm begins, and failure.
+        """For each heat rule: number of the stage, its mean, and the limits of harm and failure.
 
         A mean is -99 where the stage, or its end, does not come.
         """
@@ -1181,7 +1179,7 @@ class _Model:
     # --- the harvest
 
     def harvest(self) -> None:
-        """Write down when the starts that are left are harvested, and how well they grew."""
+        """Record when the starts that are left are harvested, and how well they grew."""
         self.slow_emergence()
         self.frost_damage()
         self.heat_harm()
@@ -1202,25 +1200,25 @@ class _Model:
         # A tray of seedlings takes no light off the bed: what is made counts from setting out.
         made = days.between(light, np.maximum(self.up, self.out), ended) * self.quality
         place = self.place
-        self.tell_days(np.arange(len(place)), np.full(len(place), NEVER))
-        for values, told in (
-            (HARVEST, self.told.reason),
-            (ripe, self.told.ripe),
-            (last, self.told.last),
-            (growth, self.told.growth),
-            (made, self.told.yield_index),
-            (last, self.told.touched_until),
+        self.record_days(np.arange(len(place)), np.full(len(place), NEVER))
+        for values, column in (
+            (HARVEST, self.found.reason),
+            (ripe, self.found.ripe),
+            (last, self.found.last),
+            (growth, self.found.growth),
+            (made, self.found.yield_index),
+            (last, self.found.touched_until),
         ):
-            told[place] = values
+            column[place] = values
 
     def small_bulbs(self) -> None:
-        """What too short a winter takes from the harvest."""
+        """Loss of harvest after too short a winter."""
         winter = self.crop.winter
         if winter is not None and winter.cold_days is not None:
             self.quality *= np.where(self.lacks_cold, winter.smaller_crop, 1)
 
     def cut_before_ripe(self) -> None:
-        """What is lost where a frost, or the end of growth, cuts the last stage short."""
+        """Loss of harvest where a frost, or the end of growth, cuts the last stage short."""
         frosted = np.flatnonzero(self.cut_early < NEVER)
         if len(frosted):
             whole = self.crop.stages[-1].share * self.total[frosted]
@@ -1228,7 +1226,7 @@ class _Model:
                 self.heat, self.begins[-1][frosted], self.cut_early[frosted]
             )
             done /= np.maximum(whole, 1e-9)
-            self.quality[frosted] *= np.clip(done, 0.3, 1)
+            self.quality[frosted] *= np.clip(done, LEAST_CUT_SHORT, 1)
 
     def picking_frost(self) -> np.ndarray:
         """Night that ends the picking, once enough was picked to count as a harvest."""
@@ -1242,8 +1240,8 @@ class _Model:
         return next(n for n, stage in enumerate(self.crop.stages) if stage.harvested)
 
 
-def _untold(starts: int, stages: int) -> Life:
-    """Lives of which nothing is written down yet."""
+def _empty_lives(starts: int, stages: int) -> Life:
+    """Lives that are not computed yet."""
 
     def never() -> np.ndarray:
         return np.full(starts, NEVER)

@@ -25,6 +25,8 @@ from climwin.planning.growth import (
     COLD_NEED,
     HARVEST,
     HOT,
+    LEAST_AFTER_HEAT,
+    LEAST_CUT_SHORT,
     LOSS_PER_DEGREE,
     NEVER,
     NOT_RIPE,
@@ -191,7 +193,7 @@ def _blooming_year(site: Site, crop: Crop, bloom: Bloom, chill_need: float, cold
 def _fruiting_year(
     site: Site, crop: Crop, bloom: Bloom, buds: list[int], full: int, coldest: int
 ) -> _Year:
-    """What the frost leaves of the buds, and whether the fruit ripens."""
+    """Outcome of a year with bloom: the buds that frost leaves, and whether the fruit ripens."""
     alive, last_killing = _flowers_alive(site.outdoors(), bloom, buds)
     if alive < ENOUGH_BUDS:
         return _Year(BUDS, up=full, ended=last_killing)
@@ -319,7 +321,8 @@ def _ripened(site: Site, crop: Crop, year: _Year, ripe: int) -> _Year:
             mean = float(getattr(around, element)[year.up : ripe].mean())
             if fails is not None and mean > fails + TOLERANCE_C:
                 return _Year(HOT, stage=last_stage, up=year.up, ended=ripe)
-            year.quality *= float(np.clip(1 - LOSS_PER_DEGREE * max(mean - begins, 0), 0.2, 1))
+            kept = 1 - LOSS_PER_DEGREE * max(mean - begins, 0)
+            year.quality *= float(np.clip(kept, LEAST_AFTER_HEAT, 1))
     year.reason, year.ripe, year.last, year.ended = HARVEST, ripe, ripe, ripe
     return year
 
@@ -350,7 +353,9 @@ def _sprouting_year(site: Site, crop: Crop, sprouting: Sprouting, coldest: int) 
     if last >= len(site):
         return _Year()
     frozen = int((around.tmin[first:last] <= sprouting.cut_killed_at_c + TOLERANCE_C).sum())
-    quality = float(np.clip(1 - LOST_CUT_DAYS * frozen / sprouting.harvest_days, 0.3, 1))
+    quality = float(
+        np.clip(1 - LOST_CUT_DAYS * frozen / sprouting.harvest_days, LEAST_CUT_SHORT, 1)
+    )
     return _Year(HARVEST, up=first, ripe=first, last=last, quality=quality, ended=last)
 
 

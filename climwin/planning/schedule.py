@@ -141,24 +141,6 @@ def sweep_weeks(
     return swept.assign_attrs(crop=plan.crop.name, cover=plan.cover)
 
 
-def at_best_weeks(plan: Plan, daily: xr.Dataset, weeks: Sequence[int] = WEEKS) -> Plan:
-    """Move a plan to the weeks under cover, and the start date, with the largest expected crop.
-
-    Of equal weeks the fewest are taken.
-
-    Raises
-    ------
-    ValueError
-        If the record is of several places, or as for `sweep_weeks`.
-    """
-    check_one_place(daily, "at_best_weeks")
-    swept = sweep_weeks(plan, daily, weeks)
-    worth = swept["yield_index"].where(swept["known"] > 0).max("start_day").fillna(-1)
-    best = max(weeks, key=lambda each: (round(float(worth.sel(weeks=each)), 6), -each))
-    moved = _with_weeks(plan, best)
-    return replace(moved, start=day_name(int(swept["best_day"].sel(weeks=best))))
-
-
 def _with_weeks(plan: Plan, weeks: int) -> Plan:
     return replace(plan, weeks_under_cover=weeks, cover=plan.cover if weeks else OUTDOORS)
 

@@ -38,7 +38,7 @@ from climwin.planning.traces import (
 AHEAD_DAYS = 420
 """Days after the last start that a trace goes on: longer than any life. [day]"""
 TOLD_EVERY = 14
-"""Days between the dates on which the harvest is told, from the start to now. [day]"""
+"""Days between the dates for which the harvest is predicted, from the start to now. [day]"""
 START_EVERY, STARTS = 7, 27
 """Days between the start dates that are tried, and how many: half a year. [day]"""
 WARM_DAYS = 5
@@ -311,6 +311,18 @@ def spread_of(days: np.ndarray) -> np.ndarray:
     return np.where(count > 0, np.stack(ends), np.nan)
 
 
+def _spread_over_years(days: xr.DataArray) -> dict[str, xr.DataArray]:
+    """`spread_of` the traces, one for each past year, by the names in `INTERVAL_ENDS`."""
+    ends = apply(
+        lambda days: tuple(spread_of(days)),
+        days,
+        core=[["year"]],
+        out=[[]] * len(INTERVAL_ENDS),
+        dtypes=[float] * len(INTERVAL_ENDS),
+    )
+    return dict(zip((name for name, _ in INTERVAL_ENDS), ends, strict=True))
+
+
 # --- a crop that stands -------------------------------------------------------------------
 
 
@@ -409,20 +421,12 @@ def _latest(day: int, asked: Asked) -> np.datetime64:
 def _with_spreads(found: xr.Dataset, first: np.datetime64, seam: int) -> xr.Dataset:
     out = xr.Dataset({"date": _as_dates(found["days"], first)})
     for prefix, name in (("date", "days"), ("usual", "usual_days"), ("told", "told_days")):
-        ends = apply(
-            lambda days: tuple(spread_of(days)),
-            found[name],
-            core=[["year"]],
-            out=[[]] * 3,
-            dtypes=[float] * 3,
-        )
-        for (end, _), days in zip(INTERVAL_ENDS, ends, strict=True):
+        for end, days in _spread_over_years(found[name]).items():
             out[f"{prefix}_{end}"] = _as_dates(days, first)
-            out[f"{prefix}_{end}_day"] = days
     out["seen"] = found["days"].notnull().sum("year")
     out["has_come"] = (found["days"].min("year") < seam) & (out["seen"] > 0)
     out["failed_on"] = _as_dates(found["failed"], first)
-    return out.drop_vars([str(name) for name in out if str(name).endswith("_day")])
+    return out
 
 
 def _with_odds(
@@ -528,14 +532,7 @@ def _still_to_start(
     out["warm_soil"] = _as_dates(found["warm"], first)
     spreads = {"harvest": "ripe", "warm": "warm", "usual_warm": "usual_warm"}
     for name, values in ((name, found[days]) for name, days in spreads.items()):
-        ends = apply(
-            lambda days: tuple(spread_of(days)),
-            values,
-            core=[["year"]],
-            out=[[]] * 3,
-            dtypes=[float] * 3,
-        )
-        for (end_name, _), days in zip(INTERVAL_ENDS, ends, strict=True):
+        for end_name, days in _spread_over_years(values).items():
             out[f"{name}_{end_name}"] = _as_dates(days, first)
     ahead = out["warm_mid"] - asked.on.astype("datetime64[s]")
     out["soil_says_more"] = ahead <= SOIL_SAYS_WITHIN * np.timedelta64(86_400, "s")

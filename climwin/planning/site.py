@@ -40,6 +40,10 @@ them, or ends after them. A perennial's year may begin with the rest of the wint
 its first winter be the one after it. [day]"""
 HARDENING_DAYS = 14
 """Days whose mean hardens plants (from memory: see `growth.HARDENED_AT_C`). [day]"""
+SETTLING_DAYS = 14
+"""Days before a start whose weather still affects its soil and its hardening. [day]"""
+SHORT_GAP_DAYS = 5
+"""Most missing days in a row that are bridged from the days beside them. [day]"""
 LATEST = 32
 """Daily values and sums of one weather that are remembered: those of a plan or two."""
 SITES_KEPT = 4
@@ -145,7 +149,7 @@ class Surroundings:
         Parameters
         ----------
         daily : callable
-            Takes surroundings, gives a value for each of their days that hangs on this day alone,
+            Takes surroundings, gives a value for each of their days that depends on that day alone,
             and not on the soil, which remembers the days before.
         """
         return daily(self)
@@ -155,7 +159,7 @@ class Surroundings:
         return self.once(("sums", key), lambda: running_sum(self.each_day(daily)))
 
     def soil_sums(self, key: Hashable, daily: Callable[[Surroundings], np.ndarray]) -> np.ndarray:
-        """The same of values that hang on the soil."""
+        """The same, for values that depend on the soil."""
         return self.once(("sums", key), lambda: running_sum(daily(self)))
 
 
@@ -261,8 +265,8 @@ class Site:
 class DistinctDays(Surroundings):
     """The days of drawn surroundings, each once: those of the record, and those that draws change.
 
-    Most days are the same in each draw. What hangs on a day alone is worked out here, and laid out
-    over all draws then. They are in no order, and have no soil.
+    Most days are the same in each draw. Values that depend on a day alone are computed here, then
+    laid out over all draws. The days are in no order, and have no soil.
 
     Parameters
     ----------
@@ -474,7 +478,7 @@ class DrawnSite(Site):
     def _soil_of(
         self, tmin: np.ndarray, tmax: np.ndarray, bed: str | Bed
     ) -> Callable[[float], np.ndarray]:
-        """Soil under air of shape (draws, days): it remembers more than a piece of days holds."""
+        """Soil under air of shape (draws, days), made from all days: soil remembers weeks."""
         day, light, kept = self.usual.day_of_year, self._radiation, self.kept  # as in `_over_soil`
 
         def soil_at(depth_m: float) -> np.ndarray:
@@ -665,7 +669,7 @@ def _fill(
     return FilledSites(site, missing, (tmin, tmax), (limits[0], limits[1]), nearby)
 
 
-def _bridged(values: np.ndarray, usual: np.ndarray, longest: int = 5) -> np.ndarray:
+def _bridged(values: np.ndarray, usual: np.ndarray) -> np.ndarray:
     """Missing values from the days beside a short gap, and from a usual year in a long one."""
     missing = np.isnan(values)
     known = np.flatnonzero(~missing)
@@ -675,5 +679,5 @@ def _bridged(values: np.ndarray, usual: np.ndarray, longest: int = 5) -> np.ndar
     bridge = np.interp(place, known, values[known])
     before = np.maximum.accumulate(np.where(missing, -1, place))
     after = np.minimum.accumulate(np.where(missing, len(values), place)[::-1])[::-1]
-    short = (before >= 0) & (after < len(values)) & (after - before - 1 <= longest)
+    short = (before >= 0) & (after < len(values)) & (after - before - 1 <= SHORT_GAP_DAYS)
     return np.where(missing, np.where(short, bridge, usual), values)

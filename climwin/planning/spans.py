@@ -1,4 +1,4 @@
-"""Spans of start dates worth recommending, and the one that a gardener is told first.
+"""Spans of start dates worth recommending, and the one to name first.
 
 Kernels only: of one way of growing at one place. Labelled results stand in
 `climwin.planning.evaluate` and `climwin.planning.dates`.
@@ -186,7 +186,7 @@ def _spans(
 
 
 def _without_head_of_summer(spans: list[Span], odds: np.ndarray, coldest: int) -> list[Span]:
-    """Spans, of which one in spring that heat parts from the rest of spring belongs to summer's."""
+    """Spans, with one in spring that heat separates from the rest of spring joined to summer's."""
     if [span.season for span in spans[:2]] != list(SEASONS[:2]):
         return spans
     head, summer, *others = spans
@@ -250,7 +250,7 @@ def leading_span(
     weaker: int | None = None,
     needs_winter: bool = False,
 ) -> int:
-    """Place of the span that a gardener who asks for no date is told first.
+    """Position of the span to name first if no date was asked for.
 
     The first season of the year whose dates are recommended, that is with odds of `LEAST_ODDS` or
     more and a crop worth having, even if a later one is safer still or has a larger crop: who asks
@@ -328,7 +328,7 @@ def _run_on(held: np.ndarray, day: int, *, before: int) -> int:
 
 
 class Choice(NamedTuple):
-    """The dates of one way of growing that a gardener is told first, and how they are judged.
+    """The dates to name first for one way of growing, and how they are judged.
 
     Days of the year count from 1; missing where no year is known.
     """
@@ -425,7 +425,7 @@ def _holds(run: tuple[int, int], day: int) -> bool:
 def _spans_elsewhere(
     spans: Sequence[Span], blocks: Blocks, season_of: np.ndarray, coldest: int
 ) -> list[tuple[float, float]]:
-    """Of each season's best date, chosen without the years that judge it: harvests, and years.
+    """Harvests and years of each season's best date, chosen without the years that judge it.
 
     By lower odds where the other years leave a season without safe dates.
     """

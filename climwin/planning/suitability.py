@@ -184,9 +184,9 @@ def _at_best(swept: xr.Dataset) -> xr.Dataset:
 
 
 def _sown_in_season(swept: xr.Dataset) -> xr.DataArray:
-    """For a plan that never comes to a harvest the start day on which most years come up.
+    """Start day on which most years come up, for a plan that never gives a harvest.
 
-    It tells what ends the crop once it is sown in season.
+    It shows what ends the crop if it is sown in season.
     """
 
     def day(failed: np.ndarray, known: np.ndarray) -> float:

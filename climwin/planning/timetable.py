@@ -1,4 +1,4 @@
-"""A plan as a timetable: the dates of its stages over the years, and what struck in them."""
+"""A plan as a timetable: the dates of its stages over the years, and deaths in them."""
 
 from __future__ import annotations
 

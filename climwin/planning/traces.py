@@ -20,16 +20,21 @@ import numpy as np
 from climwin.climate.radiation import solar_radiation_kernel
 from climwin.climate.response import hourly_curve
 from climwin.climate.soil import Bed, soil_kernel
-from climwin.core.seasons import ONE_DAY, date_of, split_dates
+from climwin.core.seasons import ONE_DAY, date_of, is_leap, split_dates
 from climwin.planning.growth import HARVEST, NEVER, OPEN, grow
 from climwin.planning.perennial import stand
 from climwin.planning.plan import Plan
-from climwin.planning.site import FilledSites, Site, Surroundings, running_sum, trailing_mean
+from climwin.planning.site import (
+    SETTLING_DAYS,
+    SHORT_GAP_DAYS,
+    FilledSites,
+    Site,
+    Surroundings,
+    running_sum,
+    trailing_mean,
+)
 from climwin.shelter.covers import Cover, inside_kernel
 
-BRIDGED_DAYS = 5
-"""Most missing days in a row that are bridged from the days beside them, as in a `FilledSites`;
-longer gaps of this year are filled from each past year, like the days to come. [day]"""
 LEAD_DAYS = 400
 """Days before a start that a trace begins: what soil, hardening and winter rest remember. [day]"""
 
@@ -86,8 +91,7 @@ class Joint(NamedTuple):
         year, of_year, is_leap_day = split_dates(self.first_date + day * ONE_DAY)
         years = year + self.shifts[:, None]
         dates = date_of(years, np.broadcast_to(of_year, years.shape))
-        leap = (years % 4 == 0) & ((years % 100 != 0) | (years % 400 == 0))
-        dates = dates + ONE_DAY * (leap & is_leap_day)  # else 28 February once more
+        dates = dates + ONE_DAY * (is_leap(years) & is_leap_day)  # else 28 February once more
         source = ((dates - self.first_date) / ONE_DAY).astype(int)
         hidden_from = self.seam if self.hidden_from is None else self.hidden_from
         hidden = (source >= hidden_from) & (source < self.hidden_until)
@@ -196,8 +200,7 @@ class TraceSite(Site):
             tmin, tmax = (np.concatenate(each) for each in zip(*inside, strict=True))
             soil_at = self._soil_of(tmin, tmax, bed)
             if cover.name != "fleece":
-                means = [trailing_mean(row, 2) for row in self._by_trace((tmin + tmax) / 2)]
-                soil_at = lambda _: np.concatenate(means)  # noqa: E731
+                soil_at = self._soil_inside(tmin, tmax)
             self._surroundings[key] = Surroundings(
                 tmin, tmax, self.day_length, self.radiation, soil_at
             )
@@ -206,6 +209,12 @@ class TraceSite(Site):
     def soil_at(self, depth_m: float) -> np.ndarray:
         """Bare soil at a depth, shape (traces * days,). [degC]"""
         return self._soil_of(self.tmin, self.tmax, "bare")(depth_m)
+
+    def _soil_inside(self, tmin: np.ndarray, tmax: np.ndarray) -> Callable[[float], np.ndarray]:
+        """Soil of a covered space, which has the mean of its air at any depth."""
+        rows = [trailing_mean(row, 2) for row in self._by_trace((tmin + tmax) / 2)]
+        means = np.concatenate(rows)
+        return lambda _: means
 
     def _by_trace(self, values: np.ndarray) -> np.ndarray:
         return values.reshape(self.traces, self.length)
@@ -278,7 +287,7 @@ def lives_in_traces(
     -------
     Lives
         Open are those that need a day which the record has not, or which lies in a gap of more
-        than `BRIDGED_DAYS` of a past year, or that run past the end of their trace.
+        than `SHORT_GAP_DAYS` of a past year, or that run past the end of their trace.
     """
     lost = long_gaps(own.missing)
     source, is_own = joint.sources(lost)
@@ -293,7 +302,7 @@ def lives_in_traces(
     until = np.where(life.reason == HARVEST, life.last, life.touched_until).reshape(shape)
     past_end = until >= row + site.length
     unseen = running_sum(((source < 0) | lost[site.source]).ravel())
-    needed_from = np.maximum(begin - _BEFORE, row)
+    needed_from = np.maximum(begin - SETTLING_DAYS, row)
     is_open = past_end | (unseen[np.minimum(until, len(site))] > unseen[needed_from])
     is_open |= life.reason.reshape(shape) == OPEN
 
@@ -319,14 +328,10 @@ def lives_in_traces(
     )
 
 
-_BEFORE = 14
-"""Days before a start whose weather its soil, and its hardening, still remember. [day]"""
-
-
 def long_gaps(missing: np.ndarray) -> np.ndarray:
-    """Days in a gap of more than `BRIDGED_DAYS`, or at an end of the record; shape (days,)."""
+    """Days in a gap of more than `SHORT_GAP_DAYS`, or at an end of the record; shape (days,)."""
     edges = np.flatnonzero(np.diff(np.concatenate([[False], missing, [False]])))
     out = np.zeros(len(missing), bool)
     for begin, end in edges.reshape(-1, 2).tolist():
-        out[begin:end] = end - begin > BRIDGED_DAYS or begin == 0 or end == len(missing)
+        out[begin:end] = end - begin > SHORT_GAP_DAYS or begin == 0 or end == len(missing)
     return out

@@ -1,4 +1,4 @@
-"""The sensible ways of growing a crop at a place, each at its best date, and what mends poor ones.
+"""The sensible ways of growing a crop at a place, each at its best date, and help for poor ones.
 
 Sown or planted in place, the same under fleece, and raised under cover: in the gardener's own
 space where its logger is there, over the number of weeks that does best.
@@ -35,10 +35,10 @@ GOOD_ENOUGH = 0.5
 """Share of years with a good harvest below which a way is worth mending (common practice)."""
 
 WORTH = 0.1
-"""What a change adds to the share of good harvests, to be worth saying (common practice)."""
+"""Least gain in the share of good harvests for a change to be worth saying (common practice)."""
 
 EARLIER_DAYS = 7
-"""By how much earlier fleece lets a crop start, to be worth its trouble (common practice)."""
+"""Least gain in days at the start for fleece to be worth its trouble (common practice)."""
 
 
 @dataclass(frozen=True)
@@ -152,7 +152,7 @@ def try_plans(plans: Iterable[Plan], daily: xr.Dataset) -> list[Tried]:
 
 
 def best_of(tried: Sequence[Tried]) -> Tried:
-    """The one with most good harvests; of equals the one with most harvests, then growth."""
+    """The way with most good harvests; if equal, with most harvests, then with most growth."""
     if not tried:
         msg = "There is no plan to choose from, got none."
         raise InputError(msg)
@@ -160,7 +160,7 @@ def best_of(tried: Sequence[Tried]) -> Tried:
 
 
 def mends(tried: Sequence[Tried], daily: xr.Dataset) -> list[Tried]:
-    """What would make a crop work where none of its ways works well, the best change first.
+    """Changes that would make a crop work if none of its ways works well, the best first.
 
     Parameters
     ----------

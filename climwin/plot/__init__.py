@@ -1,4 +1,4 @@
-"""Results and axes in, artists out, in one look.
+"""Figures: results and axes in, artists out, in one style.
 
 The figures stand in the stub beside this file: ``cw.plot.start_dates(...)`` and so on.
 

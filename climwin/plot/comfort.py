@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 TILES = 10
-"""Marks of each week: so many years in ten."""
+"""Marks of each week: one for each year in ten."""
 
 _NAMES = {0: "neither: too cold or too hot", 1: "bearable", 2: "comfortable"}
 
@@ -70,7 +70,7 @@ def plot_comfort(report: GardenReport, *, units: Units = "C", narrow: bool = Fal
 def tiles_of(years: xr.Dataset) -> np.ndarray:
     """How many of a week's ten marks are comfortable, bearable and neither, shape (weeks, 3).
 
-    The three add up to ten: what rounding leaves over goes where most was cut off.
+    The three add up to ten: the remainder of rounding goes where most was cut off.
     """
     counts = years["years"].transpose("week", "state").values
     three = np.stack([counts[:, 2], counts[:, 1] + counts[:, 3], counts[:, 0] + counts[:, 4]], 1)

@@ -1,4 +1,4 @@
-"""Figure of past sowings: what was said of each, and what came."""
+"""Figure of past sowings: expected and actual harvests."""
 
 from __future__ import annotations
 
@@ -63,7 +63,7 @@ def _names(scored: xr.Dataset, *, narrow: bool) -> list[str]:
 
 
 def _end_after_the_last(ax: Axes, scored: xr.Dataset, first_day: int) -> None:
-    """End the axis where nothing more comes, and the names of its months with it."""
+    """End the axis, and its month names, after the last mark."""
     ends = [scored[name].values for name in ("start", "told_last", "harvest", "model_date")]
     days = [style.on_axis(day_of_year(dates[~np.isnat(dates)]), first_day) for dates in ends]
     reach = min(float(np.concatenate(days).max()) + 12, DAYS)

@@ -1,4 +1,4 @@
-"""Figures of the place: the stations around a garden, the plan of a bed trial, what came of it."""
+"""Figures of the place: the stations around a garden, the plan of a bed trial, its result."""
 
 from __future__ import annotations
 
@@ -101,7 +101,7 @@ def _number(ax: Axes, marks: np.ndarray, gap: float) -> None:
 
 
 def _clear_spots(marks: np.ndarray, gap: float) -> list[np.ndarray]:
-    """Where the numbers of the best stations stand: as near as no mark or number is in the way."""
+    """Positions of the numbers of the best stations: the nearest free of marks and numbers."""
     angle = np.radians(np.arange(30, 390, 30))
     around = np.column_stack((np.cos(angle), np.sin(angle)))
     ways = np.concatenate([gap * reach * around for reach in (1, 1.6, 2.3, 3, 4)])

@@ -1,4 +1,4 @@
-"""Figure of a hindcast: what was told at earlier dates against what came."""
+"""Figure of a hindcast: odds given at earlier dates against outcomes."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ LEAST_CASES = 50
 def reliability(
     looked_back: xr.Dataset, *, attrs: Mapping[Any, Any] | None = None, narrow: bool = False
 ) -> Figure:
-    """Odds told against the share that came, and how often the next ten years lay in their range.
+    """Given odds against observed shares, and how often the next ten years lay in their range.
 
     Parameters
     ----------

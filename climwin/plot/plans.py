@@ -1,4 +1,4 @@
-"""Figures of plans: the odds by start date, and how far they hang on the limits taken."""
+"""Figures of plans: the odds by start date, and how much they depend on the limits."""
 
 from __future__ import annotations
 
@@ -173,7 +173,7 @@ def _draw_shares(ax: Axes, best: xr.Dataset) -> None:
 
 
 def _tell_beside(axes: np.ndarray, names: list[str], told: list[str]) -> None:
-    """Each crop's name before its row, and behind it what is to be said of it."""
+    """Each crop's name before its row, and the comment on it behind."""
     axes[0].set_yticks(range(len(names)), names)
     axes[0].set_ylim(len(names) - 0.5, -0.6)
     for row, text in enumerate(told):
@@ -326,7 +326,7 @@ def sensitivity_grid(
 
 
 _ON_SHADE = "#27333b"
-"""Ink on cells, which stay light where the paper is dark: none of the inks that turn with it."""
+"""Ink on cells, which stay light on dark paper: it does not change with the paper."""
 
 
 def _draw_cells(ax: Axes, odds: xr.Dataset) -> None:

@@ -24,7 +24,7 @@ SHOWN = ("share", "length")
 """The share of years with too short a window; or the median length of the window."""
 
 _COLOURS = {"share": "cividis_r", "length": "cividis"}
-"""Even steps of light for every kind of colour vision (Nunez et al. 2018); short is dark."""
+"""Perceptually uniform for every kind of colour vision (Nunez et al. 2018); short is dark."""
 _SHARES = (0, 5, 10, 25, 50, 75, 100)  # [%]
 
 

@@ -1,4 +1,4 @@
-"""Figure of a season: a crop's way through its stages, this year's and what may come of it."""
+"""Figure of a season: a crop's progress through its stages, and what may come."""
 
 from __future__ import annotations
 
@@ -24,13 +24,13 @@ MOST_STARTS = 12
 MARGIN_DAYS = 12
 """Days shown before the first of a crop's dates, and after the last. [day]"""
 MARGIN_TODAY_DAYS = 3
-"""Days shown before the date of the question, where nothing was begun before it. [day]"""
+"""Days shown before the date asked about, if nothing was started before it. [day]"""
 LONGEST_NAMED = 200
 """Most days across a phone for naming every month. [day]"""
 _YEAR, _COMING, _COMING_EDGE = "#0f3346", "#e9ae55", "#8a5608"
 """Inks of this year's line, of what may come, and of its edge."""
 _PAPER: dict[str, Any] = {"facecolor": "white", "lw": 0, "pad": 0.6, "alpha": 0.8}
-"""Behind words that the line of the date would cross."""
+"""Background of words that the line of the date would cross."""
 _INKS_OF_STARTS = (
     "Bars: likely dates of the first harvest. Squares: a harvest in at least eight years of ten, "
     "good ones frequent; diamonds: good ones rare; circles: a harvest less often."
@@ -48,7 +48,7 @@ def season_ahead(
     place: str = "",
     narrow: bool = False,
 ) -> Figure:
-    """A crop's way through its stages: this year's line, past years, and what may come.
+    """A crop's progress through its stages: this year's line, past years, and what may come.
 
     Of a crop that stands, its stages go down and the dates go across. The line is this year until
     the date. From there a fan opens over the likely dates of what is still to come, in front of
@@ -145,7 +145,7 @@ def _draw_today(ax: Axes, ahead: xr.Dataset) -> None:
 
 
 def _write(ax: Axes, text: str, at: tuple[float, float], **look: Any) -> None:
-    """A direct label beside what it names."""
+    """A label beside what it names."""
     ax.annotate(
         text,
         at,
@@ -239,7 +239,7 @@ def _draw_stages(ax: Axes, rows: list[_Stage], ahead: xr.Dataset, *, narrow: boo
 
 
 def _draw_past(ax: Axes, rows: list[_Stage]) -> None:
-    """Where past years alone would have it, nine times in ten: a band from stage to stage."""
+    """Dates by past years alone, nine times in ten, as a band from stage to stage."""
     known = [(n, row.usual) for n, row in enumerate(rows) if np.isfinite(row.usual[1])]
     y = [n for n, _ in known]
     low, middle, high = np.array([usual for _, usual in known]).T
@@ -250,7 +250,7 @@ def _draw_past(ax: Axes, rows: list[_Stage]) -> None:
 
 
 def _draw_this_year(ax: Axes, rows: list[_Stage], ahead: xr.Dataset) -> tuple[float, float]:
-    """What has come as a line down the stages; where it ends, across and down."""
+    """Draw the stages that have come as a line; return where it ends, across and down."""
     came = [(row.came, n) for n, row in enumerate(rows) if np.isfinite(row.came)]
     last, n = came[-1]
     if bool(ahead["has_failed"]):

@@ -1,4 +1,4 @@
-"""Figures of a covered space: how it answers the outdoors, a logged period, and its years."""
+"""Figures of a covered space: its response to the outdoors, a logged period, and its years."""
 
 from __future__ import annotations
 

@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 INK, PALE = "#26323a", "#64737c"
 SPREAD, MIDDLE, LINE = "#d5dfe6", "#a9bfcd", "#31576e"
 CROP, ENOUGH, SHORT, MISSING = "#6d9f4b", "#1f6f5c", "#e09a1a", "#f6ead2"
-"""Told apart by eyes that mix up red and green, and by their grey on paper."""
+"""Distinguishable with red-green colour blindness, and by their grey on paper."""
 
 ZONES = {0: "#e9ae55", 1: "#3f7f96", 2: "#0f3346"}
 ZONE_WORDS = {0: "#8a5608", 1: "#2c6c80", 2: "#0f3346"}
@@ -60,11 +60,11 @@ DARK: dict[str, str] = {
     "#ffffff": "#161c20",
     "#000000": "#e6ebee",
 }
-"""Each ink of the figures on dark paper, where a page is shown so."""
+"""Each ink of the figures as shown on dark paper."""
 
 
 def css_name(colour: str) -> str:
-    """What a page's style calls an ink; a colour without a dark twin stays as it is."""
+    """CSS variable of an ink; a colour without a dark counterpart is unchanged."""
     return f"var(--c{colour[1:]})" if colour in DARK else colour
 
 
@@ -88,15 +88,15 @@ STROKES: tuple[dict[str, Any], ...] = (
     {"color": "#7a5c86", "ls": (0, (6, 2, 1, 2))},
 )
 MARKERS = "oDs^"
-"""Lines side by side: told apart by their dashes and marks where colour fails."""
+"""Styles of lines side by side: dashes and marks distinguish them without colour."""
 LACKING: dict[str, Any] = {"fc": MISSING, "ec": SHORT, "lw": 0.5, "hatch": "////"}
-"""What is not there: days that a window lacks, or that a gap leaves open."""
+"""Style of what is missing: days that a window lacks, or that a gap leaves open."""
 
 TEXT: dict[str, Any] = {"color": INK, "size": 10}
 """Type of a figure, where nothing else is said. What the figures look like is said to each artist,
 never to matplotlib's own settings, which are the user's and shared by all threads."""
 HATCH_WIDTH = 0.5
-"""Width of the lines of a hatch. [point]"""
+"""Width of hatch lines. [point]"""
 
 WIDE, NARROW = 8.6, 3.9
 """Widths of a figure: of a page, and of a phone. [inch]"""
@@ -123,7 +123,7 @@ def sheet(
     place: str = "",
     years: np.ndarray | None = None,
 ) -> Iterator[Figure]:
-    """Open a figure to draw on: its title is the finding, its foot says where, when and from whom.
+    """A new figure: its title is the finding, its foot says where, when and the source.
 
     Parameters
     ----------
@@ -157,7 +157,7 @@ def sheet(
 
 
 def for_phones_too(draw: Callable[_Given, Figure]) -> Callable[_Given, Figure]:
-    """Have a figure know its drawing for a phone, its ``narrow_twin``, drawn when it is called.
+    """Attach to a figure its drawing for a phone, ``narrow_twin``, which is drawn when called.
 
     A notebook that is rendered as a page shows the one that fits.
     """
@@ -182,7 +182,7 @@ def subplots(figure: Figure, *args: Any, **options: Any) -> Any:
 
 
 def dress(ax: Axes) -> None:
-    """Give axes the look of all figures: pale lines, ink for text, no frame above and at right."""
+    """Style axes like all figures: pale lines, ink for text, no frame above and at right."""
     for side, spine in ax.spines.items():
         spine.set_edgecolor(PALE)
         if side in ("top", "right"):
@@ -193,12 +193,12 @@ def dress(ax: Axes) -> None:
 
 
 def head(ax: Axes, text: str) -> None:
-    """Head of one axes among several."""
+    """Heading of one of several axes."""
     ax.set_title(text, loc="left", weight="bold", **TEXT)
 
 
 def _thin_hatches(figure: Figure) -> None:
-    """Hatches of thin lines, where matplotlib lets each artist have its own (3.10 and later)."""
+    """Make hatch lines thin, if matplotlib allows it for each artist (3.10 and later)."""
     for artist in figure.findobj(lambda each: hasattr(each, "set_hatch_linewidth")):
         hatched: Any = artist
         hatched.set_hatch_linewidth(HATCH_WIDTH)
@@ -212,7 +212,7 @@ def _as_png(figure: Figure) -> bytes:
 
 
 def credit(figure: Figure, attrs: Mapping[Any, Any], note: str = "") -> None:
-    """Say at a figure's foot whom the weather is from, where the attributes tell, below a note."""
+    """Write the source of the weather at a figure's foot, if known, below a note."""
     known = attrs.get("credit") or attrs.get("source")
     told = [note, attribution(xr.Dataset(attrs=attrs)).replace("degC", "°C") if known else ""]
     text = "\n".join(wrapped(each, int(13.6 * figure.get_figwidth())) for each in told if each)
@@ -221,7 +221,7 @@ def credit(figure: Figure, attrs: Mapping[Any, Any], note: str = "") -> None:
 
 
 def facts(result: xr.Dataset, attrs: Mapping[Any, Any] | None) -> dict[Any, Any]:
-    """What a figure of a result says of its record: what was given, or else the result's own.
+    """Attributes of the record behind a figure: those given, or else the result's own.
 
     The label of a scenario travels with the numbers as a coordinate, and is not lost.
     """
@@ -249,14 +249,14 @@ def years_of(result: xr.Dataset) -> np.ndarray:
 
 
 def place_and_years(place: str, years: np.ndarray) -> str:
-    """Whose picture it is, for its foot: one that is passed on alone still says so."""
+    """Place and years for a figure's foot, so that a figure passed on alone still has them."""
     first, last = int(years[0]), int(years[-1])
     span = f"{first}" if first == last else f"{first}\N{EN DASH}{last}"
     return f"{place}, {span}" if place else span
 
 
 def led_by(place: str, note: str) -> str:
-    """A figure's note, led by its place and years where they are given."""
+    """A figure's note, with its place and years in front if they are given."""
     return f"{place}. {note}".strip() if place else note
 
 
@@ -282,7 +282,7 @@ def month_axis(ax: Axes, first_day: int, days: float = DAYS) -> None:
 
 
 def year_start(first_day: int) -> int:
-    """Day on which the axis of a year begins, where what is drawn has no beginning of its own.
+    """Day on which the axis of a year begins, if the data have no beginning of their own.
 
     The first of January, or of July south of the equator: whichever lies nearer to the coldest day,
     with which the years are cut.
@@ -309,7 +309,7 @@ def on_axis(day: np.ndarray | float, first_day: int) -> np.ndarray:
 
 
 def legend(ax: Axes, ncols: int, *, handle: float = 1.4) -> None:
-    """Keys above the axes, where they cover nothing; bars that are not there have no key."""
+    """A legend above the axes; bars that are not drawn have no entry."""
     handles, labels = ax.get_legend_handles_labels()
     there = [n for n, key in enumerate(handles) if key or not isinstance(key, tuple)]
     keys, said = [handles[n] for n in there], [labels[n] for n in there]
@@ -327,7 +327,7 @@ def say_missing(
     gap: str = "a gap in the record",
     x: float = 4,
 ) -> None:
-    """Write in the row of each year that has no mark why it has none."""
+    """Write in the row of each year without a mark why it has none."""
     said = {NONE: none, UNKNOWN: gap}
     for year, state in zip(years, status, strict=True):
         if state in said:

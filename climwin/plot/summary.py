@@ -1,4 +1,4 @@
-"""The figure that answers: each year's mild spell, by its length and by its dates."""
+"""The main figure: each year's mild spell, by its length and by its dates."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ _LARGEST = 12.0
 
 @style.for_phones_too
 def plot_summary(report: GardenReport, *, units: Units = "C", narrow: bool = False) -> Figure:  # noqa: ARG001
-    """Draw the figure that answers: how long the mild spell of each year was, and when it came.
+    """Draw the main figure: how long the mild spell of each year was, and when it came.
 
     Above, each year is one mark, placed by the length of its longest mild spell: the longest run of
     days within the temperatures that the crop can take. Upright lines are what the crop needs
@@ -79,7 +79,7 @@ _HOW = (
 
 
 def _why_longer(ways: list[Need]) -> str:
-    """Why plants from under cover need more days than others, which nobody expects."""
+    """Why plants from under cover need more days than others."""
     if len(ways) == 1 or not ways[1].is_raised or ways[0].is_raised:
         return ""
     return (

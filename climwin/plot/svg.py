@@ -21,7 +21,7 @@ _SALT = b"climwin"
 
 
 def inline_svg(figure: Figure) -> str:
-    """A figure as SVG for a page's own markup, the same again to the last byte.
+    """A figure as SVG for a page's own markup; the same figure gives the same bytes.
 
     Its inks are the page's variables (`style.css_colours`), its type is the page's, and the page's
     own paper shows through.
@@ -97,7 +97,7 @@ class _Renderer(RendererSVG):
 
 
 def _small(svg: str) -> str:
-    """A drawing without needless blanks, placed to a tenth of a point, which no eye can tell."""
+    """A drawing without needless blanks, with coordinates to a tenth of a point."""
 
     def tenths(numbers: re.Match[str]) -> str:
         return re.sub(r"-?\d+\.\d+", lambda number: _tenths(number[0]), numbers[0])
@@ -146,7 +146,7 @@ def _inline(svg: str) -> str:
 
 
 def _styled_once(group: re.Match[str]) -> str:
-    """Marks of one look, which matplotlib styles one by one: their group says it of them all."""
+    """Marks of one style, which matplotlib styles one by one: their group has the style."""
     styles = set(re.findall(r' style="[^"]*"', group[2]))
     if len(styles) != 1:
         return group[0]

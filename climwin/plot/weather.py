@@ -105,7 +105,7 @@ def hot_hours(
 def _smoothed(values: xr.DataArray, reach: int = 7) -> xr.DataArray:
     """Means of the days around each day of the year, which is a circle.
 
-    Hours are whole, and so are their percentiles: without it, they rise in stairs.
+    Hours are whole numbers, so their percentiles would rise in steps.
     """
     circle = values.pad(day_of_year=reach, mode="wrap")
     mean = circle.rolling(day_of_year=2 * reach + 1, center=True).mean()
@@ -113,7 +113,7 @@ def _smoothed(values: xr.DataArray, reach: int = 7) -> xr.DataArray:
 
 
 def _banded(bands: xr.Dataset) -> xr.DataArray:
-    """The variable of which a result has the bands."""
+    """The variable whose bands a result has."""
     return next(da for da in bands.data_vars.values() if "percentile" in da.dims)
 
 

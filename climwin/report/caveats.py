@@ -1,6 +1,6 @@
 """What is doubtful about a record: measured here, put into words in `sentences_caveats`.
 
-Each function answers with what is amiss and how much of it, or with None where nothing is.
+Each function returns what is wrong and how much of it, or None if nothing is.
 """
 
 from __future__ import annotations
@@ -26,9 +26,9 @@ MISSING_SHARE = 0.05
 """Least share of missing days that is worth a caveat, if it is twice the usual month's (common
 practice)."""
 ANOTHER_PLACE_KM = 500.0
-"""From a station this far away nothing can be told about a garden (common practice). [km]"""
+"""A station this far away says nothing about a garden (common practice). [km]"""
 ANOTHER_HEIGHT_M = 1000.0
-"""Nor from one this far above or below it: 6.5 degC lie between the two (common practice). [m]"""
+"""Nor does one this far above or below it: they differ by 6.5 degC (common practice). [m]"""
 GREAT_HEIGHT_M = 300.0
 """A garden this far above or below its station is said before all doubts of a sound record: 2 degC
 move the last frost by a week or two (common practice). [m]"""
@@ -107,7 +107,7 @@ def sudden_steps(daily: xr.Dataset) -> tuple[Step, ...]:
 
 
 def clear_changes(breakpoints: xr.Dataset) -> tuple[Step, ...]:
-    """Those changes from `detect_breakpoints` that chance alone would hardly bring."""
+    """Changes from `detect_breakpoints` that are too clear to be due to chance."""
     return tuple(
         Step(
             name,
@@ -155,7 +155,7 @@ def _is_clear(slope_c: float, p: float) -> bool:
 
 
 def missing_months(coverage: xr.Dataset, months: Iterable[int]) -> MissingMonths | None:
-    """Those of some months in which days are missing unusually often.
+    """Months, among some, in which days are missing unusually often.
 
     Parameters
     ----------
@@ -184,7 +184,7 @@ def _missing_share(coverage: xr.Dataset) -> np.ndarray:
 
 
 def height_difference(garden: Garden, daily: xr.Dataset) -> float | None:
-    """How far a garden lies above its station, where that is far; below 0 is below it. [m]"""
+    """Height of a garden above its station, negative below it; None unless it is large. [m]"""
     ground = daily.attrs.get("elevation")
     if garden.elevation is None or ground is None:
         return None
@@ -205,7 +205,7 @@ def height_of_another_climate(garden: Garden, daily: xr.Dataset) -> float | None
 
 
 def distance_to_station(garden: Garden, daily: xr.Dataset) -> float | None:
-    """How far away the station lies, where that is far. [km]"""
+    """Distance to the station; None unless it is large. [km]"""
     if not {"latitude", "longitude"} <= {*daily.attrs}:
         return None
     away = distance_km(

@@ -1,4 +1,4 @@
-"""What to do, chosen by rule from the odds of a harvest: one row a way, and the row that leads.
+"""Decide by rule what to do, from the odds of a harvest: a row for each way, and the one to follow.
 
 Each way of growing has the dates that were asked, and beside them better dates where there are any.
 Words are in `sentences_decision`.
@@ -152,12 +152,12 @@ class Decision:
 
     @property
     def most(self) -> Row:
-        """The row with the most harvests for its years."""
+        """The row with the largest share of harvests."""
         return max(self.rows, key=lambda row: row.share)
 
     @property
     def has_few_years(self) -> bool:
-        """Whether fewer than ten years are known of the row that leads."""
+        """Whether the row that leads has fewer than ten known years."""
         return self.lead.known < LEAST_YEARS
 
     def other_way(self) -> Row | None:
@@ -451,7 +451,7 @@ def _is_within(day: int, first: int, last: int) -> bool:
 
 
 def _number(value: xr.DataArray) -> float:
-    """A share, 0 where no year is known."""
+    """A share; 0 if no year is known."""
     return float(np.nan_to_num(float(value)))
 
 

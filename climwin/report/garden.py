@@ -47,12 +47,12 @@ RECENT_YEARS = 15
 
 
 LIMITS_OFF_C = 2.0
-"""How far a crop's published limits may well be off (common practice). [degC]"""
+"""Plausible error of a crop's published limits (common practice). [degC]"""
 
 
 @dataclass(frozen=True)
 class GardenReport:
-    """What a garden's history says of a crop and of the ways of growing it.
+    """What a garden's history says about a crop and the ways of growing it.
 
     Each part is computed once, when it is first read; sentences, tables, figures and pages read it
     from here.
@@ -173,7 +173,7 @@ class GardenReport:
         return GardenReport(self.garden, daily, self.plans, self.given_need_days, self.given_band)
 
     def of_climate(self, climate: str) -> GardenReport:
-        """Give the report of a climate: this one, or that of today's where there is one."""
+        """The report for a climate: this one, or that of today's climate if there is one."""
         return self if climate == "record" or self.today is None else self.today
 
     def leading(self, kind: str) -> str:
@@ -182,7 +182,7 @@ class GardenReport:
 
     @cached_property
     def ahead(self) -> GardenReport:
-        """The report whose odds of a harvest come first: all that is shown of them is its own.
+        """The report whose odds of a harvest come first.
 
         Dates that were asked and dates that were found are compared on the same page, so both are
         of its climate. What became of each past year is told of the record.
@@ -232,7 +232,7 @@ class GardenReport:
 
     @cached_property
     def shorter_if_limits_off(self) -> tuple[xr.Dataset, xr.Dataset] | None:
-        """The odds of `shorter` were both limits 2 degC kinder to the crop, and 2 degC harsher.
+        """The odds of `shorter` if both limits were 2 degC milder, and 2 degC stricter.
 
         No limit is known better than that (common practice, see `sensitivity`). None where the
         harsher band would be empty.
@@ -289,13 +289,13 @@ class GardenReport:
 
     @cached_property
     def best_first(self) -> tuple[int, ...]:
-        """Places of the plans, counted from 0: by their odds, then by growth, the best first.
+        """Positions of the plans, the best first: by their odds, then by growth.
 
         In the climate whose odds lead.
         """
 
         def rank(place: int) -> tuple[float, float]:
-            odds = self.ahead.odds[place]  # years that are not known put a plan behind all others
+            odds = self.ahead.odds[place]  # a plan without known years comes last
             return -float(odds["share"].fillna(-1)), -float(odds["growth"].fillna(0))
 
         return tuple(sorted(range(len(self.plans)), key=rank))
@@ -315,11 +315,11 @@ class GardenReport:
 
     @cached_property
     def _dates_elsewhere(self) -> dict[tuple[int, str, str | float], xr.Dataset]:
-        """What `dates_at` has worked out so far."""
+        """Results of `dates_at` so far."""
         return {}
 
     def dates_at(self, number: int, start: str, earliness: str | float | None = None) -> xr.Dataset:
-        """Dates of a plan begun on another day, see `timetable.plan_dates`; worked out once.
+        """Dates of a plan started on another day, see `timetable.plan_dates`; computed once.
 
         Of a variety of another `earliness`, if one is given.
         """
@@ -385,12 +385,12 @@ class GardenReport:
 
     @cached_property
     def mends(self) -> tuple[Tried, ...]:
-        """What would make the crop work where no way works well, see `ways.mends`."""
+        """Changes that would make the crop work if no way works well, see `ways.mends`."""
         return tuple(mends(self.tried, self.ahead.daily))
 
     @cached_property
     def departures(self) -> tuple[Departure, ...]:
-        """Why the record may not be what it says, see `plausibility.departures`."""
+        """Reasons to doubt the record, see `plausibility.departures`."""
         return departures(self.daily)
 
     @cached_property
@@ -400,7 +400,7 @@ class GardenReport:
 
     @cached_property
     def clear_warming(self) -> caveats.Warming | None:
-        """How fast it has grown warmer here, where that is clear. [degC per decade]"""
+        """Warming at the place, if it is clear. [degC per decade]"""
         return caveats.clear_warming(self.daily, self.sudden_steps)
 
     @cached_property

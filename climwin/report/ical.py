@@ -1,4 +1,4 @@
-"""A dated plan as iCalendar, so that its dates stand in the calendar that people already use."""
+"""A dated plan as iCalendar, for the calendar that people already use."""
 
 from __future__ import annotations
 
@@ -104,11 +104,11 @@ def plan_events(dated: xr.Dataset, year: int) -> list[Event]:
 
 
 DOUBTS_NOTED = "How far to trust these dates is noted on the first of them."
-"""What stands for the doubts in the notes of all dates but the first."""
+"""Reference to the doubts, in the notes of all dates but the first."""
 
 
 def at_once(dated: xr.Dataset, event: str) -> bool:
-    """Whether an event is the start itself, as where what is planted need not come up first."""
+    """Whether an event falls on the start itself, as the first stage of planted cloves does."""
     if event != "emergence":
         return False
     return bool(dated["begin_day"].sel(event=event) == dated["begin_day"].sel(event="start"))
@@ -216,7 +216,7 @@ def to_ical(events: Sequence[Event], *, name: str, stamp: dt.datetime) -> bytes:
 
 @cache
 def _text_type() -> Any:
-    """A TEXT value that is escaped letter by letter, as RFC 5545 has it in 3.3.11.
+    """A TEXT value, escaped letter by letter as RFC 5545, section 3.3.11, requires.
 
     icalendar's own takes a typed backslash before a capital N for a line break, and does not escape
     the name of a calendar.

@@ -1,4 +1,4 @@
-"""What is still to come of a crop this year, as iCalendar: written anew, the dates move along."""
+"""The rest of a crop's year as iCalendar; a file written later updates the dates."""
 
 from __future__ import annotations
 

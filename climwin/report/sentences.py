@@ -55,7 +55,7 @@ _SAID = {
 }
 NEVER = say("never_so_likely")
 LEAST_ASKED = 10
-"""Years that could be asked, from which a look back is worth a sentence (common practice)."""
+"""Least number of earlier years for a sentence on how past odds did (common practice)."""
 
 CAUTIONS = (
     "Odds are counts of past years, not a forecast.",
@@ -69,7 +69,7 @@ CAUTIONS = (
 
 
 def band(crop: Crop, units: Units) -> str:
-    """The daily means that a crop can take, over which its window is laid."""
+    """The daily means between which a crop's window is counted."""
     return limits(bearable_band(crop), units)
 
 
@@ -102,7 +102,7 @@ def long_enough(report: GardenReport) -> str:
 
 
 def _what_if(report: GardenReport, finding: str) -> str:
-    """A finding led by the scenario that it is of, where the weather was not as observed."""
+    """A finding that begins with its scenario, if the weather was not as observed."""
     what_if = scenario_of(report.daily)
     if what_if:
         return f"{what_if.capitalize()}: {finding[0].lower()}{finding[1:]}".replace("degc", "degC")
@@ -136,7 +136,7 @@ def two_bands(report: GardenReport, units: Units) -> str:
 
 
 def need(report: GardenReport) -> str:
-    """Where the days that the crop needs come from."""
+    """Source of the number of days that the crop needs."""
     if report.given_need_days is not None:
         return f"The need of {report.need_days} days was given."
     plan = report.plans[0]
@@ -157,7 +157,7 @@ def need(report: GardenReport) -> str:
 
 
 def window_and_harvest(report: GardenReport) -> list[str]:
-    """How the window and the harvests of the first plan are both true.
+    """Why the window and the harvests of the first plan do not contradict each other.
 
     A window can be too short in a year with a harvest, and long enough in one without: what a
     reader would take for a contradiction is said with its reason.
@@ -192,7 +192,7 @@ def window_and_harvest(report: GardenReport) -> list[str]:
 
 
 def _as_they_were(report: GardenReport) -> str:
-    """That years count as they were, where harvests elsewhere are those of today's climate."""
+    """Note that years count as they were, if harvests elsewhere are those of today's climate."""
     return "" if report.today is None else ", counting the years as they were"
 
 
@@ -256,7 +256,9 @@ def how_sure(report: GardenReport) -> str:
         high=percent(float(found["high"])),
     )
     text = " ".join([text, long_run, say("what_odds_cover")])
-    left_out = int(found["unknown"]) - int(found["leaning"])  # the caveats tell of those that lean
+    left_out = int(found["unknown"]) - int(
+        found["leaning"]
+    )  # the caveats mention years that depend on draws
     if left_out:
         text += " " + say("years_hidden_by_gaps", count=left_out)
     if int(found["known"]) < LEAST_YEARS:
@@ -323,7 +325,7 @@ def _begun_on(plan: Plan) -> str:
 
 
 def plan_title(plan: Plan) -> str:
-    """A plan as the head of a column."""
+    """A plan as the heading of a column."""
     return capitalized(plan.name)
 
 
@@ -340,7 +342,7 @@ def plan_odds(plan: Plan, odds: xr.Dataset) -> str:
 
 
 def failures(odds: xr.Dataset) -> str:
-    """What failed the other years, most frequent first."""
+    """Reasons for the failed years, most frequent first."""
     counts = {
         reason_in_words(str(r)): int(n)
         for r, n in zip(odds["reason"].values, odds["failed_by"].values, strict=True)
@@ -364,7 +366,7 @@ _AT_STAGE = {
     "leaf growth": "while in leaf",
     "flowers": "in flower",
 }
-"""When cold killed a crop, as people say it."""
+"""When cold killed a crop, in a gardener's words."""
 
 _IN_WORDS = {
     "no bed workable": "soil too cold or too wet to work",
@@ -378,7 +380,7 @@ _IN_WORDS = {
     "killed inside: scorched": "scorched under cover",
     "winter kill": "killed by winter",
 }
-"""Reasons of the closed list that are not said as they are listed."""
+"""Reasons whose wording in a sentence differs from that in `REASONS`."""
 
 
 def reason_in_words(listed: str) -> str:
@@ -444,7 +446,7 @@ def comparison(plan: Plan, other: Plan, compared: xr.Dataset) -> str:
 
 
 def did_alike(compared: xr.Dataset) -> str:
-    """That two plans had a harvest in all years, or in none; empty where they differ in any."""
+    """Statement that two plans had a harvest in all years, or in none; empty if they differ."""
     known, both = int(compared["known"]), int(compared["both"])
     if not known or int(compared["only_plan"]) or int(compared["only_other"]):
         return ""
@@ -523,7 +525,7 @@ def days_outdoors(evaluated: xr.Dataset) -> str:
 
 
 def cover_lift(plan: Plan, units: Units) -> str:
-    """By how much the cover of a plan is taken to be warmer, and on whose word."""
+    """How much warmer the cover of a plan is assumed to be, and the source."""
     names = [plan.covered_by] if plan.cover != OUTDOORS else []
     texts = [_lift(each, units) for each in names]
     if plan.fleece_weeks and plan.cover != "fleece":

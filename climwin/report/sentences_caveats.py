@@ -10,7 +10,6 @@ import datetime as dt
 import numpy as np
 import xarray as xr
 
-from climwin.climate.adjust import LAPSE
 from climwin.climate.breakpoints import detect_breakpoints
 from climwin.climate.freeze import freeze_dates
 from climwin.climate.imputation import NEARBY
@@ -27,6 +26,7 @@ from climwin.core.formatting import (
     lapse,
     percent,
 )
+from climwin.core.geo import LAPSE_C_PER_KM
 from climwin.core.provenance import CHANGES_LEFT, climate_of
 from climwin.core.schema import VARIABLES, DataGapError, Garden, Units
 from climwin.core.stats import FEW_YEARS, LEAST_YEARS
@@ -62,17 +62,17 @@ from climwin.report.spells import needs, stands_through_winter
 from climwin.shelter.covers import logger_days
 
 CHECK_PLACE = "Check the place first: "
-"""How a sentence begins that says why a garden may not be where it is said to be."""
+"""Beginning of a sentence on why a garden may lie elsewhere."""
 NEED_TIMES = 2
-"""How many times as long, or as short, a need may be as the model's (common practice)."""
+"""Largest ratio of a given need to the model's, or its inverse (common practice)."""
 CHECK_LOGGER = "Check the logger first: "
-"""How a sentence begins that says why a logger may not be what it says."""
+"""Beginning of a sentence on why a logger may be wrong."""
 
 OF_TODAY = (
     "Odds and dates here are for today's climate. Charts and lists of past years show those years "
     "as they were."
 )
-"""Which climate is told of where: how to read the page, and no doubt by itself."""
+"""Beginning of the note on which climate is shown where; it is no doubt by itself."""
 CHART_CLIMATE = {
     "today": (
         "Harvests and chances of a freeze are what the weather of each past year would give in "
@@ -83,9 +83,9 @@ CHART_CLIMATE = {
         "spells and chances of a freeze are of the years as they were."
     ),
 }
-"""Whose climate a live chart's odds are of, by that whose odds of a freeze lead."""
+"""Note on the climate of a live chart's odds, by the climate whose odds of a freeze lead."""
 HOW_FILLED = "Missing days are filled in"
-"""How a sentence begins that says how gaps are drawn."""
+"""Beginning of a sentence on how gaps are drawn."""
 
 _MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 _TIMES = {"tmin": "nights", "tmax": "days"}
@@ -94,7 +94,7 @@ _TIMES = {"tmin": "nights", "tmax": "days"}
 def caveats(
     report: GardenReport, made: dt.date | None = None, units: Units = "C"
 ) -> tuple[str, ...]:
-    """Where a report's numbers could mislead.
+    """Sentences on where a report's numbers could mislead.
 
     Parameters
     ----------
@@ -141,7 +141,7 @@ def record_caveats(
     *,
     garden: Garden | None = None,
 ) -> tuple[str, ...]:
-    """Where a record could mislead, whatever is asked of it.
+    """Sentences on where a record could mislead, for any question.
 
     Parameters
     ----------
@@ -198,7 +198,7 @@ def record_caveats(
 def departure_caveats(
     daily: xr.Dataset, made: dt.date | None = None, units: Units = "C"
 ) -> tuple[str, ...]:
-    """Why a record may not be what it says: what departs from every land station's record.
+    """Reasons to doubt a record: how it departs from every land station's record.
 
     These come before all other caveats, for nothing can be read from such a record.
 
@@ -215,7 +215,7 @@ def departure_caveats(
 def report_departures(
     report: GardenReport, made: dt.date | None = None, units: Units = "C"
 ) -> tuple[str, ...]:
-    """The same of a report's record, which is looked at once, and of the garden's place."""
+    """The same for a report's record, which is checked once, and for the garden's position."""
     found = (*future_dates(report.daily, made), *report.departures)
     place = misplaced(report.garden, report.daily, units)
     return (*filter(None, [place]), *(CHECK_FIRST + each.text(units) for each in found))
@@ -227,7 +227,7 @@ def logger_caveats(
     units: Units = "C",
     longitude: float | None = None,
 ) -> tuple[str, ...]:
-    """Why a logger may not be what it says, by itself and against the outdoors.
+    """Reasons to doubt a logger, by itself and against the outdoors.
 
     Parameters
     ----------
@@ -250,7 +250,7 @@ def logger_caveats(
 
 
 def few_years(report: GardenReport) -> list[str]:
-    """That its years are few; the page says so with its odds, see `sentences.how_sure`."""
+    """Caveat that the years are few; the page gives it with its odds, see `sentences.how_sure`."""
     return [FEW_YEARS] if int(report.shorter["known"]) < LEAST_YEARS else []
 
 
@@ -258,7 +258,7 @@ def few_years(report: GardenReport) -> list[str]:
 
 
 def _old(last: LastYear | None) -> str:
-    """That a record ended long ago."""
+    """Caveat that a record ended long ago."""
     if last is None:
         return ""
     return (
@@ -268,7 +268,7 @@ def _old(last: LastYear | None) -> str:
 
 
 def _moved(steps: tuple[Step, ...], units: Units) -> str:
-    """That a record steps suddenly, as where its station was moved."""
+    """Caveat that a record has a sudden step, as when its station was moved."""
     if not steps:
         return ""
     return (
@@ -279,17 +279,17 @@ def _moved(steps: tuple[Step, ...], units: Units) -> str:
 
 
 def _changes_left(daily: xr.Dataset, units: Units) -> str:
-    """That a record changes against its neighbours and was left so."""
+    """Caveat that a record changes against its neighbours and was not corrected."""
     return compared(daily, units) if daily.attrs.get(CHANGES_LEFT) else ""
 
 
 def _nothing_left(daily: xr.Dataset, units: Units) -> str:
-    """That no change against its neighbours is left: it comes last, for it weighs little."""
+    """Note that all changes against its neighbours were corrected; it comes last."""
     return "" if daily.attrs.get(CHANGES_LEFT) else compared(daily, units)
 
 
 def beside(daily: xr.Dataset, neighbour: xr.Dataset, units: Units = "C") -> str:
-    """What a neighbour's record tells of sudden steps in a record, or that it tells of none.
+    """What a neighbour's record says about sudden steps in a record.
 
     Raises
     ------
@@ -351,7 +351,7 @@ def _drifts(drifts: tuple[Step, ...], units: Units) -> str:
 
 
 def _missing(missing: MissingMonths | None) -> str:
-    """That days are missing mostly in some of the months that count."""
+    """Caveat that days are missing mostly in some of the months that count."""
     if missing is None:
         return ""
     months = listed(_MONTHS[month - 1] for month in missing.months)
@@ -369,7 +369,7 @@ def _how_drawn(daily: xr.Dataset) -> str:
 
 
 def _leaning(daily: xr.Dataset) -> str:
-    """In how many years missing days decide when it froze."""
+    """Caveat on the years in which missing days decide when it froze."""
     if "tmin" not in daily or not bool(daily["tmin"].isnull().any()):
         return ""
     try:
@@ -389,7 +389,7 @@ def _leaning(daily: xr.Dataset) -> str:
 
 
 def _warming(warming: Warming | None, units: Units, *, is_moved: bool = False) -> str:
-    """That it has grown warmer or colder over a record, and what a sudden step makes of that.
+    """Caveat that it has grown warmer or colder, and how a sudden step changes that.
 
     Where the odds are moved to today's climate (`is_moved`), they allow for it up to now.
     """
@@ -423,7 +423,7 @@ def _warming(warming: Warming | None, units: Units, *, is_moved: bool = False) -
 
 
 def which_climate(report: GardenReport) -> str:
-    """Which climate is told of where, or why that of today is not told of."""
+    """Note on which climate is shown where, or why today's is not shown."""
     if report.today is None:
         return _only_as_recorded(report.daily)
     text = OF_TODAY
@@ -436,7 +436,7 @@ def which_climate(report: GardenReport) -> str:
 
 
 def _only_as_recorded(daily: xr.Dataset) -> str:
-    """Why a record is not moved to today's climate; nothing where it is of today's already."""
+    """Why a record is not moved to today's climate; empty if it is of today's already."""
     if climate_of(daily) == "today":
         return ""
     count = years_with_mean(daily)
@@ -454,7 +454,7 @@ def _only_as_recorded(daily: xr.Dataset) -> str:
 
 
 def chart_climate(report: GardenReport) -> str:
-    """Whose climate the live chart's odds are of; nothing where there is one alone."""
+    """Climate of the live chart's odds; empty if there is only one."""
     return "" if report.today is None else CHART_CLIMATE[report.leading("spring freeze")]
 
 
@@ -478,7 +478,7 @@ def _report_missing(report: GardenReport) -> str:
 
 
 def _report_leaning(report: GardenReport) -> str:
-    """In how many years the answer hangs on missing days, which are drawn."""
+    """Caveat on the years in which the answer depends on drawn days."""
     window = int(report.shorter["leaning"])
     harvest = int(report.ahead.odds[report.best]["leaning"])
     if stands_through_winter(report) and not report.crop.is_perennial:
@@ -498,7 +498,7 @@ def _report_leaning(report: GardenReport) -> str:
 
 
 def _report_warming(report: GardenReport, units: Units) -> str:
-    """That it has grown warmer or colder, and what the recent years say beside all."""
+    """Caveat that it has grown warmer or colder, with the recent years beside all."""
     text = _warming(report.clear_warming, units, is_moved=report.today is not None)
     if not text or report.windows.sizes["season"] <= RECENT_YEARS:
         return text
@@ -542,7 +542,7 @@ def read_in(daily: xr.Dataset) -> str:
 
 
 def _elsewhere(garden: Garden, daily: xr.Dataset, units: Units) -> tuple[str, str, str]:
-    """That the garden lies much higher or lower than its station, or a little, or far from it."""
+    """Caveats that the garden lies much, or somewhat, higher or lower than its station, or far off."""
     away_km = distance_to_station(garden, daily)
     is_far = away_km is not None and away_km > ANOTHER_PLACE_KM  # said by `misplaced`, first of all
     is_high = height_of_another_climate(garden, daily) is not None  # so is its height
@@ -570,7 +570,7 @@ def great_height(garden: Garden, daily: xr.Dataset, units: Units = "C") -> str:
 def misplaced(
     garden: Garden, daily: xr.Dataset, units: Units = "C", *, place: str = "the garden"
 ) -> str:
-    """That the garden lies so far from its station that one of the two places must be wrong.
+    """Caveat that garden and station are so far apart that one position must be wrong.
 
     Parameters
     ----------
@@ -594,15 +594,16 @@ def misplaced(
     if above_m is None:
         return ""
     side, way = ("above", "colder") if above_m > 0 else ("below", "warmer")
+    by = difference(LAPSE_C_PER_KM * above_m / 1000, units)
     return (
         f"{CHECK_PLACE}{place} is {height(above_m, units)} {side} the station of this record. "
-        f"That is another climate, about {difference(LAPSE * above_m / 1000, units)} {way}. One of "
-        "the two heights may be in feet and read as metres, or the record is of another town."
+        f"That is another climate, about {by} {way}. One of the two heights may be in "
+        "feet and read as metres, or the record is of another town."
     )
 
 
 def _need(report: GardenReport) -> str:
-    """That the need given is far from the days for which the crop stands outdoors."""
+    """Caveat that the given need is far from the days for which the crop stands outdoors."""
     if report.given_need_days is None or report.given_band is not None:
         return ""
     least, most = min(report.needs), max(report.needs)
@@ -617,34 +618,32 @@ def _need(report: GardenReport) -> str:
 
 
 def _height(above_m: float | None, units: Units, elevation_m: float | None = None) -> str:
-    """That the garden lies far above or below its station, and what this may do."""
+    """Caveat that the garden lies far above or below its station, with the effect."""
     if above_m is None:
         return ""
     side, way = ("above", "colder") if above_m > 0 else ("below", "warmer")
     return (
         f"Your garden is {height(above_m, units)} {side} the station, so expect it to be about "
-        f"{difference(LAPSE * above_m / 1000, units)} {way}, by the usual "
-        f"{lapse(LAPSE, units)}. {_feet_for_metres(above_m, elevation_m)}The numbers can be moved "
-        "to your height, but a thermometer there for a season tells you more."
+        f"{difference(LAPSE_C_PER_KM * above_m / 1000, units)} {way}, by the usual "
+        f"{lapse(LAPSE_C_PER_KM, units)}. {_feet_for_metres(above_m, elevation_m)}The numbers can "
+        "be moved to your height, but a thermometer there for a season tells you more."
     )
 
 
 def _feet_for_metres(above_m: float, elevation_m: float | None) -> str:
-    """That a height may be in feet, where it would then be that of the station, or nearly."""
+    """Ask whether a height was meant in feet, where that would bring it near the station's."""
     if elevation_m is None:
         return ""
     as_feet_m, station_m = FOOT_M * elevation_m, elevation_m - above_m
-    is_typed = elevation_m == round(
-        elevation_m
-    )  # what was typed in feet is no whole number of metres
-    if not is_typed or abs(as_feet_m - station_m) > HEIGHT_M:
+    is_whole = elevation_m == round(elevation_m)  # feet, turned into metres, are not
+    if not is_whole or abs(as_feet_m - station_m) > HEIGHT_M:
         return ""
     typed = as_typed(elevation_m)
     return f"If {typed} was meant in feet, write {typed}ft. "
 
 
 def _distance(away_km: float | None, units: Units) -> str:
-    """That the station lies far from the garden."""
+    """Caveat that the station lies far from the garden."""
     if away_km is None:
         return ""
     return (

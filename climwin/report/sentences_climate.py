@@ -1,4 +1,4 @@
-"""What the climate's figures find, in a sentence each: results in, titles out."""
+"""Titles of the figures on climate: the finding of each in a sentence."""
 
 from __future__ import annotations
 
@@ -21,13 +21,13 @@ _NAMES = {
     "precip": "daily precipitation",
     "precip_week": "precipitation of a week",
 }
-"""What growers call a variable, where its long name is longer."""
+"""Growers' names of variables that have a longer long name."""
 
 # --- freezes ------------------------------------------------------------------------------
 
 
 def degrees(value_c: float, units: Units) -> str:
-    """A limit with its tenths, where it has any: ``"4.4 °C"`` is ``"40 °F"``."""
+    """A limit with its tenths, if it has any: ``"4.4 °C"`` is ``"40 °F"``."""
     value = from_celsius(value_c, units)
     off = abs(value - round(value)) > difference_from_celsius(TOLERANCE_C, units) + 1e-9
     return temperature(value_c, units, int(off))
@@ -114,7 +114,7 @@ def _name(values: xr.DataArray) -> str:
 
 
 def usual_range(values: xr.DataArray, units: Units) -> str:
-    """Where half of all days lie when a variable is highest and lowest; values as they are shown.
+    """Range of half of all days when a variable is highest and lowest; values as shown.
 
     Parameters
     ----------
@@ -230,7 +230,7 @@ RULE_NAMES = {
     "record": "all years, smoothed",
     "today": "moved to the level of the time",
 }
-"""What the rules of a hindcast are called, and what it asks about."""
+"""Names of the rules of a hindcast, and of its kinds of events."""
 KIND_NAMES = {
     "spring freeze": "last freeze",
     "autumn freeze": "first freeze",

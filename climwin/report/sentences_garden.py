@@ -1,4 +1,4 @@
-"""What the figures of plans, covers, stations and beds find: results in, titles out."""
+"""Titles of the figures on plans, covers, stations and beds: the finding of each."""
 
 from __future__ import annotations
 
@@ -49,7 +49,7 @@ def _best(run: tuple[int, int] | None) -> str:
 
 
 def sensitive(odds: xr.Dataset, units: Units) -> str:
-    """How far the odds of too short a window move with the limits; one part of `sensitivity`."""
+    """How much the odds of too short a window change with the limits, from `sensitivity`."""
     share = odds["share"]
     if not int(share.count()):
         return "Whatever the limits, the odds of too short a window are not known"
@@ -107,7 +107,7 @@ def suited(row: xr.Dataset) -> str:
 
 
 def calendar(dates: xr.Dataset) -> str:
-    """What a calendar of recommended dates shows, from `planting_calendar`."""
+    """Finding of a calendar of recommended dates, from `planting_calendar`."""
     names = dict.fromkeys(map(str, dates["crop"].values))
     of = f"{len(names)} crops" if len(names) > 1 else next(iter(names))
     return f"When to start {of} here, for a harvest in at least 8 years of 10"
@@ -117,7 +117,7 @@ def calendar(dates: xr.Dataset) -> str:
 
 
 def response(cover: Cover, coldest_outdoors: float, units: Units) -> str:
-    """What a covered space makes of a cold night."""
+    """How a covered space changes a cold night."""
     inside = temperature(float(cover.coldest.inside(coldest_outdoors)), units)
     give = difference(reach(cover.coldest), units, 0)
     return (
@@ -127,7 +127,7 @@ def response(cover: Cover, coldest_outdoors: float, units: Units) -> str:
 
 
 def bend(line: Response, name: Literal["minimum", "maximum"], units: Units = "C") -> str:
-    """What a bend of a fitted line shows, empty where it is straight.
+    """Meaning of the bend of a fitted line; empty if it is straight.
 
     A bend that the log does not show plainly is a perhaps.
 

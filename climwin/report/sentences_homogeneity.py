@@ -1,4 +1,4 @@
-"""Changes of a station in words: whose they are, how sure, and what taking them off does."""
+"""Changes of a station in words: which station's, how sure, and the effect of correcting them."""
 
 from __future__ import annotations
 
@@ -85,7 +85,7 @@ def _named_month(text: str) -> str:
 
 
 def compared(daily: xr.Dataset, units: Units = "C") -> str:
-    """What comparing a record with its neighbours showed, and whether it was taken off.
+    """Changes found by comparing a record with its neighbours, and whether they were corrected.
 
     Empty where the record was not compared.
 
@@ -134,7 +134,7 @@ def _briefly(change: Brief, units: Units) -> str:
 
 
 def effect_of_adjusting(daily: xr.Dataset, adjusted: xr.Dataset) -> str:
-    """What taking changes off does to the odds of freezes.
+    """Effect of correcting changes on the odds of freezes.
 
     Parameters
     ----------

@@ -1,4 +1,4 @@
-"""Sentences on a record that several stations make, and on neighbours whose days are shifted."""
+"""Sentences on a record joined from several stations, and on neighbours whose days are shifted."""
 
 from __future__ import annotations
 
@@ -109,7 +109,7 @@ def _odd_years(found: xr.Dataset) -> str:
 
 
 def _meaning(shifts: dict[str, xr.DataArray]) -> str:
-    """What a shift may come from, and what to do."""
+    """Possible cause of a shift, and what to do."""
     own = {name: float(shift) for name, shift in shifts.items()}
     late_alone = own.get("tmax") in (-1.0, 1.0) and own.get("tmin") == 0.0
     if late_alone:

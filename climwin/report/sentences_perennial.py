@@ -1,4 +1,4 @@
-"""What winter and spring do to a plant that stands for years: a report in, sentences out."""
+"""Sentences on winter and spring for a plant that stands for years."""
 
 from __future__ import annotations
 
@@ -70,7 +70,7 @@ def _coldest_of_winters(report: GardenReport) -> np.ndarray:
 
 
 def _winters_lost(report: GardenReport) -> list[str]:
-    """That no year was lost to winter or frost; the reasons of lost years stand with the odds."""
+    """Note that no year was lost to winter or frost; lost years are explained with the odds."""
     odds = report.ahead.odds[0]
     reasons = [REASONS[code] for code in (WINTER, BUDS, COLD_NEED)]
     if int(odds["failed_by"].sel(reason=reasons).sum()) or not int(odds["known"]):

@@ -1,4 +1,4 @@
-"""The season as it runs, in sentences: results in, plain words out."""
+"""Sentences on the running season."""
 
 from __future__ import annotations
 
@@ -112,7 +112,7 @@ def season_title(ahead: xr.Dataset) -> str:
 
 
 def finding(ahead: xr.Dataset) -> str:
-    """What an outlook comes to, as a heading or a figure's title: at most eleven words."""
+    """Finding of an outlook, as a heading or a figure's title of at most eleven words."""
     crop = ahead.attrs["crop_plural"]
     if "start" in ahead.dims:
         return _finding_to_start(ahead, crop)

@@ -1,4 +1,4 @@
-"""Sentences on a covered space: from when it serves, what is wrong with it, what would mend it."""
+"""Sentences on a covered space: from when it is warm enough, and what would help."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from climwin.report.sentences_decision import month_name, on_day
 from climwin.shelter.verdict import OFTEN, SELDOM, heat_to
 
 _LEVEL_C = 0.5
-"""A mean that lies less than this below the limit is as good as at it (common practice). [degC]"""
+"""A mean less than this below the limit counts as reaching it (common practice). [degC]"""
 
 
 def verdict(found: xr.Dataset, units: Units = "C", *, name: str = "the space") -> list[str]:
@@ -85,7 +85,7 @@ def _in_season(risk: np.ndarray) -> list[int]:
 
 
 def _slow(found: xr.Dataset, units: Units) -> list[str]:
-    """That plants live and hardly grow, where it is warm enough to live."""
+    """Note that plants survive but hardly grow."""
     limit, mean = float(found.attrs["grows_from_c"]), found["mean"].values
     lives = found["cold_share"].values <= OFTEN
     still = [n for n in _in_season(-mean) if lives[n] and mean[n] < limit - _LEVEL_C]

@@ -27,7 +27,7 @@ Say = Callable[[Any, Units], str]
 
 
 def _known(say: Say) -> Say:
-    """Nothing where a value is missing: alone of all, it does not equal itself."""
+    """Empty for a missing value, which is the only one that does not equal itself."""
     return lambda value, units: "" if value != value else say(value, units)
 
 
@@ -79,7 +79,7 @@ def _fine_gap(value: float, units: Units) -> str:
 
 
 def _words(known: dict[str, str]) -> Say:
-    """A word of ours in the words of all; one that is not known stays."""
+    """A term of the library in everyday words; an unknown one is unchanged."""
     return _known(lambda value, _: known.get(str(value), str(value)))
 
 
@@ -251,7 +251,7 @@ _HEADS: dict[str, tuple[str, Say]] = {
     "tmax_years": ("of years ", _whole),
     "tmean_years": ("of years  ", _whole),
 }
-"""Head and wording of each column; where they are the same, a blank at the end parts them."""
+"""Heading and wording of each column; a trailing blank keeps equal headings apart."""
 
 
 # --- tables -------------------------------------------------------------------------------
@@ -305,7 +305,7 @@ def in_words(
 
 
 def _single(columns: Sequence[str]) -> list[str]:
-    """Names of columns, those shown as one apart."""
+    """Names of columns, with those shown as one split."""
     return [end for name in columns for end in name.split(" to ")]
 
 
@@ -320,7 +320,7 @@ def _as_started(frame: pd.DataFrame) -> pd.DataFrame:
 
 
 def _flat(result: xr.Dataset | pd.DataFrame, columns: list[str]) -> tuple[pd.DataFrame, list[str]]:
-    """All as columns, and the names of those that are shown."""
+    """The result with all its dimensions as columns, and the names of the columns shown."""
     if not isinstance(result, xr.Dataset):
         return result, columns
     chosen = result[_single(columns)]

@@ -68,8 +68,8 @@ class Panel(anywidget.AnyWidget):
     _esm = front_end.widget_script()
     _css = front_end.style()
 
-    # The front end's part: numbers of the place and the crops, the state that both sides move, and
-    # the results of the tasks, each with the values of the state that it was worked out for.
+    # Shared with the front end: numbers of the place and the crops, the state that both sides
+    # change, and the results of the tasks, each with the state that it was computed for.
     numbers = traitlets.Dict().tag(sync=True)
     results = traitlets.Dict().tag(sync=True)
     state = traitlets.Dict().tag(sync=True)
@@ -101,7 +101,7 @@ class Panel(anywidget.AnyWidget):
 
     @property
     def crop(self) -> Crop:
-        """The crop, with the night that kills it young as it was moved."""
+        """The crop, with its killing temperature as moved in the panel."""
         return with_killing_night(self._crops[self._now["crop"]], self._now["killed"])
 
     @crop.setter
@@ -333,7 +333,7 @@ class Panel(anywidget.AnyWidget):
         )
 
     def _run(self, name: str, depends_on: State, inputs: Inputs) -> dict[str, Any]:
-        """What one task gives, with the values of the state that it was worked out for."""
+        """Result of one task, with the values of the state that it was computed for."""
         if name == "record":
             numbers = payload.record_numbers(inputs.years, self._place.name)
             return {"inputs": depends_on, "record": numbers}

@@ -1,4 +1,4 @@
-"""The numbers that the live chart is given, as plain dicts that JSON can carry.
+"""The data of the live chart, as plain dicts for JSON.
 
 The same numbers serve the notebook's panel and the page to share. Python works out whatever takes
 long; the front end draws it, and follows the library's rules for what a hand may move.
@@ -57,11 +57,12 @@ from climwin.shelter.covers import COVERS, Cover, logger_days, under_cover
 GOOD_HARVEST = -3
 """Code of a harvest that is good; `growth.HARVEST` is then that of a poorer one."""
 NO_HARVEST = -1
-"""Stands for the day of a harvest that never comes."""
+"""Day of a harvest that never comes."""
 PERENNIAL_START = "04-01"
-"""Where a plan of a perennial says it starts, which plays no part."""
+"""Start of a perennial's plan, which has no effect."""
 DRAWN_DECIMALS = 2
-"""Of a degree drawn for a missing day: finer than any thermometer is read (common practice)."""
+"""Steps in a degree of the values drawn for missing days: finer than any thermometer is read
+(common practice)."""
 _ELSEWHERE = ("elsewhere_harvested", "elsewhere_known")
 ODDS = (0.9, 0.5, 0.1)
 """Chances of a freeze whose dates the chart shows."""
@@ -139,7 +140,7 @@ def record_numbers(daily: xr.Dataset, name: str) -> dict[str, Any]:
 
 
 def _todays_shift(daily: xr.Dataset) -> dict[str, float] | None:
-    """How far today's level lies above the record's mean; None where it is not known. [degC]"""
+    """Today's level less the record's mean; None if it is not known. [degC]"""
     today = todays_climate(daily)
     if climate_of(daily) == "today" or climate_of(today) != "today":
         return None
@@ -150,7 +151,7 @@ def _todays_shift(daily: xr.Dataset) -> dict[str, float] | None:
 def _drawn_numbers(
     daily: xr.Dataset, season_rows: dict[str, list[int]], coldest: int
 ) -> dict[str, Any]:
-    """What the draws of the gaps say on the missing days of the seasons that are drawn.
+    """Values of the draws on the missing days of the seasons that are drawn.
 
     ``days`` count through all rows, ``values`` come draw by draw, None where nothing can be drawn.
     """
@@ -309,7 +310,7 @@ def freeze_intervals(daily: xr.Dataset, threshold: float) -> dict[str, Any]:
 
 
 def outcomes(plans: Sequence[Plan], daily: xr.Dataset) -> list[dict[str, Any]]:
-    """What became of each plan in every year, started on any day of the year.
+    """Outcome of each plan in every year, for each start day.
 
     Parameters
     ----------
@@ -374,7 +375,7 @@ def outcomes(plans: Sequence[Plan], daily: xr.Dataset) -> list[dict[str, Any]]:
 
 
 def _of_plan(plan: Plan, sites: FilledSites, calendar: Calendar) -> tuple[np.ndarray, ...]:
-    """What `outcomes` hands over of one plan, not yet packed."""
+    """Results of one plan for `outcomes`, not yet packed."""
     swept = sweep_years(plan, sites, calendar)
     counts = swept.counts
     starts = np.arange(1, len(counts.known) + 1)

@@ -129,12 +129,12 @@ class SeasonPanel(anywidget.AnyWidget):
         return data, metadata
 
     def _still(self, png: str) -> str:
-        """The panel where no script runs: its picture and what it tells."""
+        """The panel for viewers that run no script: its picture and its text."""
         picture = f'<img src="data:image/png;base64,{png}" alt="{html.escape(self.finding)}">'
         return picture + self.told_html()
 
     def told_html(self) -> str:
-        """What the panel tells, for viewers that run no script."""
+        """The panel's text, for viewers that run no script."""
         heading, *lines = (unbroken(html.escape(line)) for line in self.told)
         told = "".join(f"<li>{line}</li>" for line in lines)
         return f"<p><b>{heading}</b></p><ul>{told}</ul>"

@@ -41,8 +41,7 @@ BY_HAND = "moved by hand in the panel"
 State = dict[str, Any]
 
 Spaces = Mapping[str, Cover]
-"""Covered spaces of the gardener's own, by name. A state knows them by name, as it does the usual
-covers."""
+"""Covered spaces of the gardener's own by name, as a state refers to them."""
 
 NO_SPACES: Spaces = MappingProxyType({})
 

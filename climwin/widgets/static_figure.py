@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 
 def static_figure(parts: list[str], inputs: Inputs, report: GardenReport) -> Figure:
-    """Draw the foremost part of a panel: its windows, else plans, freezes, or the covered space.
+    """Draw the main part of a panel: its windows, else plans, freezes, or the covered space.
 
     Parameters
     ----------
@@ -70,4 +70,4 @@ _DRAW: dict[str, Callable[[Inputs, GardenReport], Figure]] = {
     "freeze": _freeze,
     "cover": _cover,
 }
-"""How each part is drawn, the foremost first."""
+"""Drawing function of each part, the most important first."""

@@ -1,4 +1,4 @@
-"""What a live panel has worked out in the background: intervals, trends, outcomes, the cover."""
+"""Tasks that a live panel runs in the background: intervals, trends, outcomes, the cover."""
 
 from __future__ import annotations
 
@@ -136,7 +136,7 @@ def _cover(inputs: Inputs) -> dict[str, Any]:
 
 
 def _crops(inputs: Inputs) -> dict[str, Any]:
-    """Of each crop the years in which the best way of growing it gives a harvest, and the known."""
+    """For each crop: years with a harvest by its best way of growing, and known years."""
     ranked = rank_crops(inputs.ahead, inputs.crops).sortby("rank", ascending=False)
     names = ("crop", "elsewhere_harvested", "elsewhere_known")
     columns = (ranked[name].values.tolist() for name in names)
@@ -158,7 +158,7 @@ TASKS: dict[str, Callable[[Inputs], dict[str, Any]]] = {
     "cover": _cover,
     "crops": _crops,
 }
-"""What each task works out."""
+"""Function of each task."""
 
 DEPENDS_ON = {
     "record": ("years",),

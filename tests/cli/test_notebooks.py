@@ -115,6 +115,13 @@ def test_what_cannot_be_set_is_told(at, capsys, arguments, told):
     assert list(at.iterdir()) == []
 
 
+def test_without_a_name_the_notebooks_are_listed(at, capsys):
+    assert main(["notebook"]) == 1
+    text = capsys.readouterr().err
+    assert text.startswith("climwin: Name a notebook, such as")
+    assert all(book.stem in text for book in originals())
+
+
 def test_a_value_without_a_name_is_a_wrong_call(capsys):
     with pytest.raises(SystemExit, match="2"):
         main(["notebook", "sow_or_raise", "--set", "pea"])

@@ -19,7 +19,6 @@ from climwin.planning.plan import Plan
 from climwin.planning.schedule import (
     _every,
     at_best_date,
-    at_best_weeks,
     best_dates,
     second_crop,
     succession,
@@ -105,21 +104,6 @@ def test_each_number_of_weeks_is_swept_as_a_plan_of_its_own(record):
         for name in ("harvested", "share", "yield_index", "harvest_day"):
             npt.assert_array_equal(found[name].sel(weeks=weeks), own[name])
     assert (found.attrs["crop"], found.attrs["cover"]) == ("cauliflower", "cold frame")
-
-
-def test_best_weeks_are_those_of_a_plain_search(record):
-    ranked = []
-    for weeks in (4, 5, 6, 7, 8):
-        found = sweep_start_dates(replace(RAISED, weeks_under_cover=weeks), record)
-        largest = float(found["yield_index"].max())
-        ranked.append((-round(largest, 6), weeks, [best for _, best, _ in dates_by_hand(found)]))
-    _, weeks, starts = min(ranked)
-    best = at_best_weeks(RAISED, record)
-    assert best.weeks_under_cover == weeks
-    assert day_number(best.start) in starts
-    assert (best.crop, best.cover) == (RAISED.crop, RAISED.cover)
-    assert at_best_weeks(RAISED, record, weeks=(8, 7, 6, 5, 4)) == best
-    assert at_best_weeks(RAISED, record, weeks=(0,)).cover == "none"
 
 
 # --- succession ---------------------------------------------------------------------------
@@ -270,7 +254,6 @@ def test_what_cannot_be_planned_is_refused(record):
     both = side_by_side(record, at(weather(2)))
     for ask in (
         lambda: succession(IN_PLACE, both),
-        lambda: at_best_weeks(RAISED, both),
         lambda: at_best_date(RAISED, both),
     ):
         with pytest.raises(ValueError, match=r"one place, got dimensions .*station"):
