@@ -179,7 +179,7 @@ def live(page: Page) -> Content:
     """Numbers for the chart that a hand can move."""
     return {
         "numbers": numbers(page.report, page.units),
-        "crop": page.report.crop.name,
+        "crop": plural(page.report.crop),
         "has_weeks": bool(weeks_offered(page.report)),
         "has_dates": not page.report.crop.is_perennial,
         "is_raised": page.report.crop.weeks_under_cover is not None,

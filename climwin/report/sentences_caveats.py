@@ -246,7 +246,7 @@ def _old(last: LastYear | None) -> str:
         return ""
     return (
         f"The record stops in {last.year}, {last.years_ago} years ago. If it has grown warmer "
-        "since, frosts now end earlier and summers are hotter. Use a station that still reports."
+        "since, freezes now end earlier and summers are hotter. Use a station that still reports."
     )
 
 
@@ -412,8 +412,8 @@ def which_climate(report: GardenReport) -> str:
     text = OF_TODAY
     if report.leading("spring freeze") == "record":
         text += (
-            " The odds of frost also count the years as they were: in so mild a place, moving them "
-            "to today's climate makes those odds no better."
+            " The odds of a freeze count the years as they were, too: in so mild a place, moving "
+            "them to today's climate does not improve them."
         )
     return text
 
