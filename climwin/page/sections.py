@@ -197,7 +197,7 @@ _ROWS = (
     ("A good one in", "good"),
     ("Likely in the next ten years", "next"),
     ("Likely range in the long run", "interval"),
-    ("Growth in the years with a harvest", "growth"),
+    ("Growth when harvested (the best is 1)", "growth"),
     ("Years it failed, and why", "failures"),
     ("Outdoors before the harvest", "outdoors"),
     ("Best dates", "best"),

@@ -483,10 +483,8 @@ def conditions(plan: Plan) -> list[str]:
 
 
 def growth(odds: xr.Dataset) -> str:
-    """How well it grew in the years with a harvest, and what counts as good."""
-    if np.isnan(odds["growth"]):
-        return "no harvest"
-    return f"{fixed(float(odds['growth']), 2)} of the best that temperature allows"
+    """How well it grew in the years with a harvest, as a share of what temperature allows."""
+    return "no harvest" if np.isnan(odds["growth"]) else fixed(float(odds["growth"]), 2)
 
 
 CHOSEN = (
