@@ -382,7 +382,7 @@ def test_days_that_stations_nearby_tell_are_counted_apart():
     counts = found.sum(["year", "month", "kind"]).sel(variable="tmin")
     parts = [int(counts[name]) for name in ("days", "present", "set_aside", "missing", "filled")]
     assert parts == [59, 58, 1, 0, 1]
-    assert "set aside: 1 out of range; filled from stations nearby: 1;" in describe(found)[0]
+    assert "rejected: 1 out of range; filled from stations nearby: 1;" in describe(found)[0]
 
 
 @pytest.mark.parametrize(

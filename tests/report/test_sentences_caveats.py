@@ -235,7 +235,7 @@ def test_so_mild_a_place_is_not_moved_because_that_makes_its_odds_no_better():
     text = words.which_climate(SimpleNamespace(today=object(), leading=lambda _: "record"))
     of_frost = text.removeprefix(words.OF_TODAY)
     assert "The odds of a freeze count the years as they were, too" in of_frost
-    assert re.search(r"so mild a place, moving them .* makes those odds no better\.$", of_frost)
+    assert re.search(r"so mild a place, moving them .* does not improve them\.$", of_frost)
 
 
 def missing_report(unknown):
