@@ -61,8 +61,8 @@ class FreezesOptions:
     )
     on: tuple[str, ...] = option(
         "--on",
-        "also say how likely such a night still is from this day on in spring, or is by this day "
-        "in autumn; may be repeated",
+        "also say how likely such a night is from this day on in spring, and up to it in autumn; "
+        "may be repeated",
         metavar="MM-DD",
         repeated=True,
     )

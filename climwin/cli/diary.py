@@ -85,7 +85,9 @@ def diary(options: DiaryOptions) -> None:
     print(*describe_sowings(scored), sep="\n")
     try:
         print(*describe_earliness(fit_earliness(sowings, here)), sep="\n")
-        print("Plan with these days: --earliness of `climwin page` and `climwin dates` takes them.")
+        print(
+            "Plan with these days: give them to `climwin page` or `climwin dates` with --earliness."
+        )
     except DataGapError as error:
         print(error)
     if options.out is not None:

@@ -20,7 +20,7 @@ from climwin.cli.reading import (
     record_argument,
 )
 from climwin.cli.wording import about
-from climwin.core.formatting import counted, fixed, percent
+from climwin.core.formatting import counted, fixed, number, percent
 from climwin.core.schema import RecordError, Units, difference_from_celsius, from_celsius
 from climwin.core.wording import MONTHS
 
@@ -129,9 +129,9 @@ def _checked(check: SpaceCheck, crop: Crop, units: Units) -> list[str]:
 
     band = bearable_band(crop)
     return [
-        f"  {fixed(check.hours_in_band)} of {fixed(check.hours)} hours at the "
-        f"{_degrees(band.low_c, units)} to {_degrees(band.high_c, units)} in which {crop.name} "
-        f"grows; {fixed(check.hours_below)} colder, {fixed(check.hours_above)} warmer",
+        f"  {number(check.hours_in_band)} of {number(check.hours)} hours were right for growth, "
+        f"{_degrees(band.low_c, units)} to {_degrees(band.high_c, units)}; "
+        f"{number(check.hours_below)} were colder, {number(check.hours_above)} warmer",
         f"  coldest {_degrees(check.coldest_c, units)} on {_moment(check.coldest_at)}, "
         f"hottest {_degrees(check.hottest_c, units)} on {_moment(check.hottest_at)}",
         f"  days too cold: {_days(check.too_cold)}",

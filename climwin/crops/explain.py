@@ -45,8 +45,8 @@ CONFIDENCE = {
     "thin": "Its numbers rest on one source or on memory: take them as a first guess.",
 }
 STARTS = {
-    "seed": "It is sown in place.",
-    "seed or plants": "It is sown in place, or raised and set out.",
+    "seed": "It is sown where it grows.",
+    "seed or plants": "It is sown where it grows, or raised and set out.",
     "plants": "It is raised under cover, or bought, and set out as a plant.",
     "tubers": "It is planted as tubers.",
     "cloves": "It is planted as cloves.",

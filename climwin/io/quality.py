@@ -151,7 +151,7 @@ def _described(values: xr.DataArray, attrs: dict[str, Any]) -> xr.DataArray:
 
 
 def _with_line(history: str) -> str:
-    line = f"checked, and set aside: {', '.join(kind.replace('_', ' ') for kind in KINDS)}"
+    line = f"checked, and rejected: {', '.join(kind.replace('_', ' ') for kind in KINDS)}"
     return history if line in history else f"{history}\n{line}".strip()
 
 
@@ -375,7 +375,7 @@ def _sentence(one: xr.Dataset) -> str:
     if present:
         first, last = (str(one[key].values)[:10] for key in ("first_date", "last_date"))
         text += f" from {first} to {last}"
-    text += f"; {number(missing)} missing; set aside: {', '.join(aside) or 'none'}"
+    text += f"; {number(missing)} missing; rejected: {', '.join(aside) or 'none'}"
     if filled := int(one["filled"].sum()):
         text += f"; filled from stations nearby: {number(filled)}"
     if gap := int(one["longest_gap_overall"]):

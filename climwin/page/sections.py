@@ -179,7 +179,7 @@ def live(page: Page) -> Content:
     """Numbers for the chart that a hand can move."""
     return {
         "numbers": numbers(page.report, page.units),
-        "crop": page.report.crop.name,
+        "crop": plural(page.report.crop),
         "has_weeks": bool(weeks_offered(page.report)),
         "has_dates": not page.report.crop.is_perennial,
         "is_raised": page.report.crop.weeks_under_cover is not None,
@@ -197,7 +197,7 @@ _ROWS = (
     ("A good one in", "good"),
     ("Likely in the next ten years", "next"),
     ("Likely range in the long run", "interval"),
-    ("Growth in the years with a harvest", "growth"),
+    ("Growth when harvested (the best is 1)", "growth"),
     ("Years it failed, and why", "failures"),
     ("Outdoors before the harvest", "outdoors"),
     ("Best dates", "best"),

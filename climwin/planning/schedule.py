@@ -44,8 +44,9 @@ def best_dates(swept: xr.Dataset) -> tuple[int, int]:
     -------
     first, last : int
         Days of the year; the run may wrap round the year's end. Those of the season that leads, see
-        `recommended_dates`; where no season has odds of 0.8, the dates whose expected crop is near
-        the largest with all years, and with most blocks of years left out.
+        `recommended_dates`, with the one that it meets in midwinter where that is as safe; where no
+        season has odds of 0.8, the dates whose expected crop is near the largest with all years,
+        and with most blocks of years left out.
 
     Raises
     ------

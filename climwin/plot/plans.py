@@ -94,15 +94,25 @@ def _draw_odds(
     ax.plot(x, 100 * swept["share"], **stroke, lw=2, label=name)
 
 
+_ROOM_DAYS = 75
+"""Days across that the dates beside a bar take in a wide figure; twice as many in a narrow one."""
+
+
 def _draw_best(ax: Axes, best: tuple[int, int], first_day: int, row: float, color: str) -> None:
-    """The run of best dates as a bar, its dates beside it."""
+    """The run of best dates as a bar, its dates beside it if they have room: the title says them."""
     first, last = best
     start, length = float(style.on_axis(first, first_day)), (last - first) % DAYS + 1
     ax.broken_barh([(start, length), (start - DAYS, length)], (row - 2, 4), color=color)
-    left = start + length / 2 > DAYS / 2
+    end = start + length
+    before, after = (start - (end - DAYS), 0.0) if end > DAYS else (start, DAYS - end)
+    figure: Any = ax.get_figure()
+    is_narrow = figure.get_figwidth() < style.WIDE - 2
+    if max(before, after) < _ROOM_DAYS * (1 + is_narrow):
+        return
+    left = before > after
     ax.annotate(
         f"best: {run_of_dates(first, last)}",
-        (start if left else start + length, row),
+        (start if left else end, row),
         (-5 if left else 5, 0),
         textcoords="offset points",
         ha="right" if left else "left",

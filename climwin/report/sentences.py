@@ -311,7 +311,7 @@ def drift(report: GardenReport) -> str:
     if p < CLEAR_P:
         return f"The mild spell has become {change} over these years. A past trend need not go on."
     return (
-        f"No clear trend: the mild spell became {change}, no more than chance alone would bring "
+        f"No clear trend: the mild spell became {change}, no more than chance would bring "
         f"({p_value(p)})."
     )
 
@@ -446,13 +446,13 @@ def comparison(plan: Plan, other: Plan, compared: xr.Dataset) -> str:
 
 
 def did_alike(compared: xr.Dataset) -> str:
-    """Statement that two plans had a harvest in all years, or in none; empty if they differ."""
+    """Statement that two plans had a harvest in the same years, or in none; empty if they differ."""
     known, both = int(compared["known"]), int(compared["both"])
     if not known or int(compared["only_plan"]) or int(compared["only_other"]):
         return ""
-    if both == known:
-        return say("both_always", both=both, years=years(known))
-    return "" if both else say("both_never", years=years(known))
+    if not both:
+        return say("both_never", years=years(known))
+    return say("both_always", both=both, years=years(known))
 
 
 def conditions(plan: Plan) -> list[str]:
@@ -485,10 +485,8 @@ def conditions(plan: Plan) -> list[str]:
 
 
 def growth(odds: xr.Dataset) -> str:
-    """How well it grew in the years with a harvest, and what counts as good."""
-    if np.isnan(odds["growth"]):
-        return "no harvest"
-    return f"{fixed(float(odds['growth']), 2)} of the best that temperature allows"
+    """How well it grew in the years with a harvest, as a share of what temperature allows."""
+    return "no harvest" if np.isnan(odds["growth"]) else fixed(float(odds["growth"]), 2)
 
 
 CHOSEN = (
@@ -622,6 +620,8 @@ def average(report: GardenReport) -> str:
         return say("average_window_only", count=round(usual))
     if not round(usual) and not report.median_length:
         return say("average_window_none")
+    if round(usual) == DAYS and report.median_length == DAYS:
+        return say("average_window_all_year")
     return say("average_window", count=round(usual), median=fixed(report.median_length))
 
 

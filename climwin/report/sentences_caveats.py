@@ -263,7 +263,7 @@ def _old(last: LastYear | None) -> str:
         return ""
     return (
         f"The record stops in {last.year}, {last.years_ago} years ago. If it has grown warmer "
-        "since, frosts now end earlier and summers are hotter. Use a station that still reports."
+        "since, freezes now end earlier and summers are hotter. Use a station that still reports."
     )
 
 
@@ -429,8 +429,8 @@ def which_climate(report: GardenReport) -> str:
     text = OF_TODAY
     if report.leading("spring freeze") == "record":
         text += (
-            " The odds of frost also count the years as they were: in so mild a place, moving them "
-            "to today's climate makes those odds no better."
+            " The odds of a freeze count the years as they were, too: in so mild a place, moving "
+            "them to today's climate does not improve them."
         )
     return text
 
@@ -542,7 +542,7 @@ def read_in(daily: xr.Dataset) -> str:
 
 
 def _elsewhere(garden: Garden, daily: xr.Dataset, units: Units) -> tuple[str, str, str]:
-    """Caveats that the garden lies much, or somewhat, higher or lower than its station, or far off."""
+    """Caveats that the garden lies much higher or lower than its station, somewhat so, or far."""
     away_km = distance_to_station(garden, daily)
     is_far = away_km is not None and away_km > ANOTHER_PLACE_KM  # said by `misplaced`, first of all
     is_high = height_of_another_climate(garden, daily) is not None  # so is its height

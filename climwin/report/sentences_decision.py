@@ -692,7 +692,8 @@ def _why_it_fails(report: GardenReport, lead: Row, row: Row, years: int, lost: i
         way = they if report.crop.is_perennial else f"{_short_way(row)}, {they}"
         said = sentences.failures_by_stage(grown)
         said = said.removeprefix(f"{lost} ")  # one cause alone
-        return [f"{capitalized(way)} failed in {lost} of {sentences.years(years)}: {said}."]
+        often = f"{'all' if lost == years else f'{lost} of'} {sentences.years(years)}"
+        return [f"{capitalized(way)} failed in {often}: {said}."]
     if len(causes) == 1:
         return []
     often, *seldom = causes
@@ -875,7 +876,7 @@ def _spell_against_need(
     if middle >= need:
         if not _fails_by_its_date(report, row) or middle < need + SOME_TIME_LONGER_DAYS:
             return [f"{capitalized(needed)}, and {spell}."]
-        text = f"Mild weather is not what it lacks: {needed}, and {spell}."
+        text = f"It is mild for long enough here: {needed}, and {spell}."
         same_way = lead.number == row.number and lead is not row
         matters = "date and the variety that matter" if lead.is_early else "date that matters"
         return [f"{text} It is the {matters}." if same_way else text]

@@ -42,8 +42,8 @@ ODDS_AS_EVER = (
 )
 LOOKED_BACK = (
     "Tested on fourteen long records, 94 of 100 harvests came within their likely dates, where 90 "
-    "should. In the first tenth of the time to the harvest, knowing the season so far gains "
-    "nothing; halfway to it, it cuts the error by about half."
+    "should. Early on, knowing the season so far gains nothing; halfway to the harvest, it cuts "
+    "the error by about half."
 )
 SOIL_AS_EVER = "So far ahead, this season's soil says no more about it than past years do."
 TOO_EARLY = (
@@ -171,7 +171,7 @@ def season_heading(so_far: xr.Dataset) -> str:
     """What is compared with what."""
     until = whole_date(so_far.attrs["through"])
     since = on_day(int(so_far.attrs["first_day"]))
-    return f"From {since} to {until}, beside the same dates of past years:"
+    return f"From {since} to {until}, compared with the same dates of past years:"
 
 
 def early_or_late(so_far: xr.Dataset) -> str:

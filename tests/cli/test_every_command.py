@@ -483,4 +483,4 @@ def test_the_advice_on_a_loggers_columns_works(desk, capsys):
         capsys, (*call, "--column", "time=When", "--column", "temperature=Inside")
     )
     assert (code, err) == (0, "")
-    assert "hours at the" in out
+    assert "hours were right for growth" in out

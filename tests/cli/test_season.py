@@ -103,7 +103,7 @@ def test_a_crop_still_to_be_started_is_told_by_its_starts(record, capsys, on_the
 @pytest.mark.parametrize(
     ("last", "code", "says"),
     [
-        ("2024-05-14", 0, "to 14 May 2024, beside the same dates of past years:"),
+        ("2024-05-14", 0, "to 14 May 2024, compared with the same dates of past years:"),
         ("2024-05-16", 0, "The record's days from today on are not over"),
         (
             "2024-05-15",
@@ -184,4 +184,4 @@ def test_a_scheduled_run_asks_for_the_running_year_again_when_it_is_a_day_old(
             found, out, err = run(capsys, *asked)
             assert found == code, err
             assert server.count("/daily/") in years
-        assert f"to {day - 1} May 2024, beside the same dates" in out
+        assert f"to {day - 1} May 2024, compared with the same dates" in out

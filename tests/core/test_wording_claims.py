@@ -52,9 +52,10 @@ SAID_BY_NAME = {
     "first_is": r"^The first is the better\b",
     "second_is": r"^The second is the better\b",
     "neither_is": r"\btoo close\b",
+    "average_window_all_year": r"\bmild throughout\b",
     "no_best": r"^none: no date\b",
     "any_time": r"^almost any time\b",
-    "other_dates": r"^Safe too:",
+    "other_dates": r"^Also safe:",
     "best_dates": r"\bno part in choosing\b|^none\b",
     "odds_cover": r"\bnine times in ten\b.*\bnot for doubt\b",
 }

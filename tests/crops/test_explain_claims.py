@@ -59,7 +59,7 @@ def rounded(*values):
 def test_what_is_sown_is_not_planted_and_what_is_raised_is_set_out(plant):
     begins = told_of(plant.name)["Start"].split(".")[0]
     is_sown, is_raised = plant.propagation.startswith("seed"), "plants" in plant.propagation
-    assert ("sown in place" in begins) is is_sown
+    assert ("sown where it grows" in begins) is is_sown
     assert ("raised" in begins and "set out" in begins) is is_raised
     planted = plant.propagation in ("tubers", "cloves", "sets", "slips", "roots")
     assert (f"planted as {plant.propagation}" in begins) is planted

@@ -73,7 +73,7 @@ def test_albanys_file_holds_all_its_days():
     if not path.exists():
         pytest.skip("the daily record of Albany is not here")
     assert describe(coverage(quality_control(read_unchecked(path))))[0] == (
-        "tmin: 10,957 of 10,957 days from 1981-01-01 to 2010-12-31; 0 missing; set aside: none."
+        "tmin: 10,957 of 10,957 days from 1981-01-01 to 2010-12-31; 0 missing; rejected: none."
     )
 
 
@@ -177,7 +177,7 @@ def test_flags_explain_themselves():
         5: "min_above_max",
     }
     assert record["tmin"].attrs["units"] == record["tmin_set_aside"].attrs["units"] == "degC"
-    assert record.attrs["history"].startswith("checked, and set aside: out of range, flat line")
+    assert record.attrs["history"].startswith("checked, and rejected: out of range, flat line")
 
 
 def test_a_wrong_unit_is_refused():
@@ -335,9 +335,9 @@ def test_days_left_out_of_a_record_count_as_missing():
 def test_a_record_is_put_in_words():
     record = daily(YEARS[:60], tmin=[np.nan] * 3 + [9.0] * 57, tmax=[np.nan] * 60)
     assert describe(coverage(quality_control(record))) == [
-        "tmin: 0 of 60 days; 3 missing; set aside: 57 the same for weeks; "
+        "tmin: 0 of 60 days; 3 missing; rejected: 57 the same for weeks; "
         "longest gap 60 days from 1991-01-01.",
-        "tmax: 0 of 60 days; 60 missing; set aside: none; longest gap 60 days from 1991-01-01.",
+        "tmax: 0 of 60 days; 60 missing; rejected: none; longest gap 60 days from 1991-01-01.",
     ]
 
 
@@ -382,7 +382,7 @@ def test_days_that_stations_nearby_tell_are_counted_apart():
     counts = found.sum(["year", "month", "kind"]).sel(variable="tmin")
     parts = [int(counts[name]) for name in ("days", "present", "set_aside", "missing", "filled")]
     assert parts == [59, 58, 1, 0, 1]
-    assert "set aside: 1 out of range; filled from stations nearby: 1;" in describe(found)[0]
+    assert "rejected: 1 out of range; filled from stations nearby: 1;" in describe(found)[0]
 
 
 @pytest.mark.parametrize(
@@ -414,4 +414,4 @@ def test_a_flag_is_told_by_what_it_found(kind, said):
         },
         {"variable": "tmin", "year": [2001], "month": [1], "kind": list(KINDS)},
     )
-    assert f"0 missing; set aside: 3 {said}" in quality._sentence(found)
+    assert f"0 missing; rejected: 3 {said}" in quality._sentence(found)

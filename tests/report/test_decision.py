@@ -446,7 +446,7 @@ def test_the_worst_doubt_comes_first_and_no_forecast_last(monkeypatch, pellbrook
 
 
 def test_which_climate_is_told_of_is_no_doubt(monkeypatch, pellbrook):
-    told = (f"{OF_TODAY} So do the odds of frost.", "The station is far.")
+    told = (f"{OF_TODAY} So do the odds of a freeze.", "The station is far.")
     monkeypatch.setattr(words, "caveats", lambda *_: told)
     assert words.worst_doubt(pellbrook, None, "C").startswith("The station is far. Past years")
 
@@ -495,7 +495,7 @@ def test_too_short_a_spell_is_a_reason_and_a_long_one_is_none(monkeypatch, plans
         (long,) = spell_against_need(plans[1], [90.0, 90.0], [0.0, 0.0], failing=True)
         assert "but" not in long.split()
         assert re.search(r"and .* lasts 13 weeks", long)
-        assert ("Mild weather is not what it lacks" in long) is by_its_date
+        assert ("It is mild for long enough here" in long) is by_its_date
 
 
 @pytest.mark.parametrize(

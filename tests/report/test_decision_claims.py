@@ -605,7 +605,7 @@ def test_advice_without_its_place_says_what_to_do_with_what_and_when(share, loss
         with_place = [
             f"{core}; {loss}",
             f"{core}; {loss}",
-        ]  # the second where a run is told briefly
+        ]  # a long run briefly
         assert texts == [*with_place, f"{bare}; {loss}", core, bare]
     else:
         assert texts == [f"{core}, not outdoors", core, bare]

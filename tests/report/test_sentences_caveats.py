@@ -74,7 +74,7 @@ def test_the_years_to_come_go_the_way_of_the_trend(slope, way, other):
 def test_a_record_that_stopped_says_when_and_how_long_ago():
     text = words._old(LastYear(2014, 12))
     assert "stops in 2014, 12 years ago" in text
-    assert "frosts now end earlier and summers are hotter" in text
+    assert "freezes now end earlier and summers are hotter" in text
     assert words._old(None) == ""
 
 
@@ -234,8 +234,8 @@ def test_where_it_may_be_warmer_now_frost_is_less_likely_and_heat_likelier(count
 def test_so_mild_a_place_is_not_moved_because_that_makes_its_odds_no_better():
     text = words.which_climate(SimpleNamespace(today=object(), leading=lambda _: "record"))
     of_frost = text.removeprefix(words.OF_TODAY)
-    assert "The odds of frost also count the years as they were" in of_frost
-    assert re.search(r"so mild a place, moving them .* makes those odds no better\.$", of_frost)
+    assert "The odds of a freeze count the years as they were, too" in of_frost
+    assert re.search(r"so mild a place, moving them .* does not improve them\.$", of_frost)
 
 
 def missing_report(unknown):

@@ -1,5 +1,5 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources 4618317e659463349876153f530dcddfdffaafe75c1c24a90f0cc48e416589c9
+// sources 9e038151a3bec2bf31b15fd2eea253d34a08ccef3530ca9f4d1a833557bbd9b4
 // text 6c6399b58fcc7eb3f79e5fb64c36415abb2fceebc3cb1a680d72980fbd1fad51
 // src/elements.js
 var KEEP_KEYS = { "data-lm-suppress-shortcuts": "true" };

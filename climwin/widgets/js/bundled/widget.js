@@ -1,6 +1,6 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources 4618317e659463349876153f530dcddfdffaafe75c1c24a90f0cc48e416589c9
-// text 7693dbf5675c6d85eae946ebd541f58daeb248a256ebf4bde360cb3ff0b368d3
+// sources 9e038151a3bec2bf31b15fd2eea253d34a08ccef3530ca9f4d1a833557bbd9b4
+// text d8662c23881b12e1a5f80ca5907d1cf842672faf439eea4a829d63aa66f0a2e4
 // ../../core/wording.json
 var wording_default = {
   months: ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"],
@@ -56,6 +56,7 @@ var wording_default = {
       one: "The average year suggests {count} day; half of the real years had {median} or fewer.",
       other: "The average year suggests {count} days; half of the real years had {median} or fewer."
     },
+    average_window_all_year: "The average year stays mild throughout, and so do most of the real years.",
     average_window_none: "In the average year it is never mild enough, nor in most of the real years.",
     average_window_only: {
       one: "The average year suggests {count} day; no real year is known to compare it with.",
@@ -85,7 +86,7 @@ var wording_default = {
     neither_is_better: "That is too close to call.",
     best_dates: "{dates} (about {date}, a harvest in {best} of the years that had no part in choosing it)",
     any_time: "almost any time of year",
-    other_dates: "Safe too: {dates}.",
+    other_dates: "Also safe: {dates}.",
     no_best_dates: "none: no date gives a harvest"
   }
 };
@@ -1814,6 +1815,7 @@ function averageWindow(windows, kind) {
   const count = runLength(windows.average[kind]);
   if (Number.isNaN(middle)) return say("average_window_only", { count });
   if (!count && !middle) return say("average_window_none");
+  if (count === DAYS && middle === DAYS) return say("average_window_all_year");
   return say("average_window", { count, median: fixed(middle) });
 }
 function planName(plan) {
@@ -1851,8 +1853,8 @@ function failures(odds, reasons) {
 var interval = (odds) => say("span", { first: percent(odds.low), last: percent(odds.high) });
 function comparison(plan, other, pairs) {
   if (pairs.known && !pairs.onlyFirst && !pairs.onlySecond) {
-    if (!pairs.neither) return say("both_always", { both: pairs.both, years: years(pairs.known) });
     if (!pairs.both) return say("both_never", { years: years(pairs.known) });
+    return say("both_always", { both: pairs.both, years: years(pairs.known) });
   }
   const text = say("plans_compared", {
     years: years(pairs.known),

@@ -85,6 +85,7 @@ export function averageWindow(windows, kind) {
   const count = runLength(windows.average[kind]);
   if (Number.isNaN(middle)) return say("average_window_only", { count });
   if (!count && !middle) return say("average_window_none");
+  if (count === DAYS && middle === DAYS) return say("average_window_all_year");
   return say("average_window", { count, median: fixed(middle) });
 }
 
@@ -141,8 +142,8 @@ export const interval = (odds) =>
 /** Two plans against each other on the same years. `pairs` come from comparePlans. */
 export function comparison(plan, other, pairs) {
   if (pairs.known && !pairs.onlyFirst && !pairs.onlySecond) {
-    if (!pairs.neither) return say("both_always", { both: pairs.both, years: years(pairs.known) });
     if (!pairs.both) return say("both_never", { years: years(pairs.known) });
+    return say("both_always", { both: pairs.both, years: years(pairs.known) });
   }
   const text = say("plans_compared", {
     years: years(pairs.known),

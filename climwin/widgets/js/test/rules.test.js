@@ -383,7 +383,7 @@ test("runs of dates are told, and one that takes up the whole year as such", () 
       [100, 120],
       [200, 200],
     ]),
-    "Safe too: 10 Apr to 30 Apr and 19 Jul.",
+    "Also safe: 10 Apr to 30 Apr and 19 Jul.",
   );
 });
 
@@ -451,7 +451,7 @@ test("plans that never differ are told so", () => {
     comparison(plan, plan, { known: 30, both, neither, onlyFirst: 0, onlySecond: 0 });
   assert.equal(said(30, 0), "Both gave a harvest in the same 30 of 30 years.");
   assert.equal(said(0, 30), "Neither gave a harvest in any of 30 years.");
-  assert.match(said(20, 10), /both in 20, neither in 10\. That is too close to call\.$/);
+  assert.equal(said(20, 10), "Both gave a harvest in the same 20 of 30 years.");
 });
 
 test("reasons of failure come most frequent first", () => {
