@@ -99,7 +99,7 @@ _ROOM_DAYS = 75
 
 
 def _draw_best(ax: Axes, best: tuple[int, int], first_day: int, row: float, color: str) -> None:
-    """The run of best dates as a bar, its dates beside it if they have room: the title says them."""
+    """Draw the run of best dates as a bar, with its dates if there is room: the title has them."""
     first, last = best
     start, length = float(style.on_axis(first, first_day)), (last - first) % DAYS + 1
     ax.broken_barh([(start, length), (start - DAYS, length)], (row - 2, 4), color=color)

@@ -446,7 +446,7 @@ def comparison(plan: Plan, other: Plan, compared: xr.Dataset) -> str:
 
 
 def did_alike(compared: xr.Dataset) -> str:
-    """Statement that two plans had a harvest in the same years, or in none; empty if they differ."""
+    """Statement that two plans had harvests in the same years, or none; empty if they differ."""
     known, both = int(compared["known"]), int(compared["both"])
     if not known or int(compared["only_plan"]) or int(compared["only_other"]):
         return ""
