@@ -125,8 +125,8 @@ def _check_place(name: object, latitude: object, longitude: object, elevation: o
             "the name."
         )
         raise InputError(msg, parameter="name")
-    if not name.strip():
-        msg = "A place needs a name, got an empty one. Give it any name you will recognise."
+    if not plain_text(name).strip():
+        msg = "A place needs a name, got one without a letter that shows. Give it any name you will recognise."
         raise InputError(msg, parameter="name")
     for label, value, low, high in (
         ("latitude", latitude, -90, 90),
