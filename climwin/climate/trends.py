@@ -61,9 +61,10 @@ def trend(yearly: xr.DataArray) -> xr.Dataset:
     -----
     Years without a value, such as those without a freeze, are ignored. Interval and p allow for
     autocorrelation as Hamed and Rao do [3]_, averaged over lag-one correlations by how well each
-    fits the residuals, see `climwin.core.dependence.trend_test`. In simulations of 20 to 80 years
-    with a correlation of 0 to 0.4, the test at 0.1 then rejects in 0.08 to 0.11 of the records
-    without a trend. If years are taken as independent it rejects in up to 0.26, and with published
+    fits the residuals, see `climwin.core.dependence.trend_test`. Of fewer than 20 years they come
+    from generalised least squares, see `short_trend` there. In simulations of 10 to 80 years with a
+    correlation of 0 to 0.4, the test at 0.1 then rejects in 0.08 to 0.12 of the records without a
+    trend. If years are taken as independent it rejects in up to 0.26, and with published
     corrections that plug in estimated correlations in 0.10 to 0.30.
 
     References

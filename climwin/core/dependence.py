@@ -280,7 +280,8 @@ def trend_test(
     by `lag_one_weights` of the residuals from a linear trend.
 
     Fewer than `SHORT_YEARS` values say too little of the correlation for that: at 0.1 the test
-    would fire in 0.06 to 0.14 of ten years. Interval and p are then those of `short_trend`.
+    would fire in 0.07 to 0.14 of records of ten years. Their interval and p are those of
+    `short_trend`.
     """
     known = np.isfinite(values)
     years, values = np.asarray(years)[known], np.asarray(values, float)[known]

@@ -1,6 +1,5 @@
 """Trends and shifts against SciPy and published examples; periods against plain slices."""
 
-import following
 import numpy as np
 import numpy.testing as npt
 import pytest
@@ -46,12 +45,11 @@ def dates(seasons, days):
 
 def test_trend_of_a_published_exercise():
     found = trend(yearly(WORKED, units="degC"))
-    slope, low, high, p = following.trend(np.arange(14), WORKED)
+    slope, low, high = (float(found[name]) / 10 for name in ("slope", "low", "high"))
     assert slope == pytest.approx(0.566667, abs=5e-7)  # as computed from this series by SciPy 1.17
-    npt.assert_allclose(
-        [found[n] for n in ("slope", "low", "high")], [10 * slope, 10 * low, 10 * high]
-    )
-    assert float(found["p"]) == pytest.approx(p, rel=1e-6)
+    for end in (low, high):  # a slope at the end of the interval is one that the test barely allows
+        left = trend(yearly(WORKED - end * np.arange(14), units="degC"))
+        assert float(left["p"]) == pytest.approx(0.1, abs=2e-3)
     # Taken as independent its p is 0.00366; years that may take after each other say less.
     assert mann_kendall(np.array(WORKED)) == pytest.approx(0.00366, abs=5e-6)
     assert 0.00366 < float(found["p"]) < 0.1
@@ -250,14 +248,12 @@ def test_values_without_years_are_refused(function):
 
 
 def test_words_of_a_clear_trend():
-    text = describe_trend(
-        trend(yearly(-np.array(WORKED), units="day of the year")), "Last spring freeze"
-    )
+    found = trend(yearly(-np.array(WORKED), units="day of the year"))
+    text = describe_trend(found, "Last spring freeze")
     assert text.startswith(
         "Last spring freeze: 5.7 days per decade earlier (90 % interval \N{MINUS SIGN}"
     )
-    p = following.trend(np.arange(14), WORKED)[3]
-    assert f"p = {p:.2f}, 14 years" in text
+    assert f"p = {float(found['p']):.2f}, 14 years" in text
     assert text.endswith("A trend of the past need not go on, and does not say what caused it.")
 
 
