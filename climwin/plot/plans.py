@@ -1,4 +1,4 @@
-"""Figures of plans: the odds by start date, and how much they depend on the limits."""
+"""Figures of plans: the odds by start date, and how far they hang on the limits taken."""
 
 from __future__ import annotations
 
@@ -99,7 +99,7 @@ _ROOM_DAYS = 75
 
 
 def _draw_best(ax: Axes, best: tuple[int, int], first_day: int, row: float, color: str) -> None:
-    """Draw the run of best dates as a bar, with its dates if there is room: the title has them."""
+    """The run of best dates as a bar, and its dates beside it if there is room."""
     first, last = best
     start, length = float(style.on_axis(first, first_day)), (last - first) % DAYS + 1
     ax.broken_barh([(start, length), (start - DAYS, length)], (row - 2, 4), color=color)
@@ -183,7 +183,7 @@ def _draw_shares(ax: Axes, best: xr.Dataset) -> None:
 
 
 def _tell_beside(axes: np.ndarray, names: list[str], told: list[str]) -> None:
-    """Each crop's name before its row, and the comment on it behind."""
+    """Each crop's name before its row, and behind it what is to be said of it."""
     axes[0].set_yticks(range(len(names)), names)
     axes[0].set_ylim(len(names) - 0.5, -0.6)
     for row, text in enumerate(told):
@@ -336,7 +336,7 @@ def sensitivity_grid(
 
 
 _ON_SHADE = "#27333b"
-"""Ink on cells, which stay light on dark paper: it does not change with the paper."""
+"""Ink on cells, which stay light where the paper is dark: none of the inks that turn with it."""
 
 
 def _draw_cells(ax: Axes, odds: xr.Dataset) -> None:

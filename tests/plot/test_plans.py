@@ -54,6 +54,22 @@ def test_the_ribbon_is_the_interval(swept):
             assert [at.min(), at.max()] == pytest.approx(wanted)
 
 
+@pytest.mark.parametrize(
+    ("best", "narrow", "said"),
+    [
+        ((12, 11), False, []),  # the title says it
+        ((100, 60), False, []),  # 39 days on one side of it
+        ((182, 60), False, ["best: 1 Jul to 1 Mar"]),
+        ((250, 60), True, ["best: 7 Sep to 1 Mar"]),
+        ((182, 60), True, []),
+    ],
+)
+def test_the_dates_of_a_bar_are_beside_it_where_they_have_room(swept, best, narrow, said):
+    name, found = next(iter(swept.items()))
+    figure = figures.start_dates({name: found}, best={name: best}, narrow=narrow)
+    assert written(figure.axes[0]) == said
+
+
 def test_the_best_run_is_marked_and_named(swept):
     ax = figures.start_dates(swept).axes[0]
     for told, found in zip(written(ax), swept.values(), strict=True):

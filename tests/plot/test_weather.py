@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+import xarray as xr
 from drawn import assert_fits_a_phone, bars, foot, keys, line, row, title, written
 
 import climwin as cw
@@ -312,3 +313,21 @@ def test_on_a_phone_all_can_be_read(daily, crop, soil, sums, hours, spells, worl
 def test_a_variable_without_a_name_of_ours_keeps_its_own(daily):
     snow = daily["tmin"].rename("snow").assign_attrs(units="cm", long_name="depth of snow")
     assert sentences_climate.quantity(snow, "F") == "Depth of snow (cm)"
+
+
+@pytest.mark.parametrize(("first_day", "named"), [(1, True), (182, False)])
+def test_curves_are_named_where_the_year_rises_and_by_a_key_where_it_begins_high(first_day, named):
+    usual = 10 - 12 * np.cos(2 * np.pi * (np.arange(365) - 15) / 365)
+    values = usual[:, None] + np.array([-4.0, -2.0, 0.0, 2.0, 4.0])
+    bands = xr.Dataset(
+        {"tmean": (("day_of_year", "percentile"), values, {"units": "degC"})},
+        coords={"day_of_year": np.arange(1, 366), "percentile": [10, 25, 50, 75, 90]},
+    )
+    ax = figures.day_spread(bands, first_day=first_day).axes[0]
+    names = ["8 in 10 of all days", "half of all days", "a typical day"]
+    lines = {note.get_text(): note for note in ax.texts if note.get_text() in names}
+    assert (list(lines), ax.get_legend() is None) == (names if named else [], named)
+    for name, (low, high) in zip(lines, ((3, 4), (2, 3), (2, 2)), strict=False):
+        day, level = lines[name].xy  # the line ends amid the band's upper part, as the year rises
+        assert day < 197
+        assert values[int(day), low] - 0.5 <= level <= values[int(day), high] + 0.5
