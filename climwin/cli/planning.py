@@ -409,7 +409,7 @@ def _one_plan(crop: Crop, plans: list[Plan]) -> Plan:
     if not plans:
         msg = (
             "Say how it is started: --sow MM-DD, --bought MM-DD, or --raise MM-DD with --weeks and "
-            "--cover."
+            "--cover. `climwin calendar` shows which days do well."
         )
         raise ValueError(msg)
     if len(plans) > 1:
