@@ -324,9 +324,9 @@ def test_caveats_are_those_of_the_years_and_the_garden(daily):
     for text, begin in zip(
         caveats,
         (
+            "Your garden is 1,575 ft above the station",
             "It has grown warmer here, by ",
             "In 2 of 40 years a missing day may hide the last or the first freeze.",
-            "Your garden is 1,575 ft above the station",
             "Harvests and chances of a freeze are what the weather of each past year would give in",
         ),
         strict=True,
