@@ -9,12 +9,16 @@ import numpy as np
 import xarray as xr
 
 from climwin.climate._monthly import MONTHS, lag_one_correlation, on_every_day
-from climwin.core.errors import Attribute, InputError
+from climwin.core.errors import Attribute, Call, InputError, Parameter
 from climwin.core.formatting import metres, plain
 from climwin.core.geo import LAPSE_C_PER_KM
 from climwin.core.provenance import check_alike, with_note
-from climwin.core.schema import DataGapError, Garden, variable
+from climwin.core.schema import DataGapError, Garden, check_choice, variable
 from climwin.core.wording import MONTHS as MONTH_NAMES
+from climwin.io.logger_plausibility import refuse_against_outdoors
+
+_LEAST_LAPSE, _MOST_LAPSE = 0.1, 30.0
+"""Bounds of a lapse rate: less may be per metre, more is no air (common practice). [degC/km]"""
 
 TEMPERATURES = ("tmin", "tmax", "tmean")
 
@@ -72,7 +76,8 @@ def adjust_to_garden(
     Raises
     ------
     ValueError
-        If the garden's height is given and the station's is not known.
+        If the garden's height is given and the station's is not known, or `lapse` is no rate in
+        degC/km, or names another variable.
 
     See Also
     --------
@@ -141,6 +146,16 @@ def adjust_to_garden(
 
 def _rates(lapse: float | Mapping[str, float]) -> dict[str, float]:
     """Lapse rates by name; a mean without its own gets the mean of both extremes."""
+    given = lapse if isinstance(lapse, Mapping) else {"tmin": lapse}
+    for name, rate in given.items():
+        check_choice("lapse", name, TEMPERATURES)
+        if not (rate == 0 or _LEAST_LAPSE <= abs(rate) <= _MOST_LAPSE):
+            bounds = f"{plain(_LEAST_LAPSE)} to {plain(_MOST_LAPSE)}"
+            msg = (
+                f" is in degC per km: 0, or {bounds} on either side of it, got {rate}. "
+                f"{plain(LAPSE_C_PER_KM)} is usual."
+            )
+            raise InputError(Parameter("lapse"), msg)
     if not isinstance(lapse, Mapping):
         return dict.fromkeys(TEMPERATURES, float(lapse))
     rates = {name: float(lapse.get(name, 0.0)) for name in ("tmin", "tmax")}
@@ -320,6 +335,10 @@ def measured_offsets(daily: xr.Dataset, logger: xr.Dataset) -> xr.Dataset:
     ------
     DataGapError
         If the two have fewer than 14 days in common.
+    RecordError
+        If the logger cannot belong to the record, such as one in degF.
+    ValueError
+        If it has no daily temperature, more than one place, or minimum and maximum swapped.
 
     See Also
     --------
@@ -352,9 +371,8 @@ def measured_offsets(daily: xr.Dataset, logger: xr.Dataset) -> xr.Dataset:
     >>> offsets["tmin"].sel(month=4).round(1).item(), offsets["tmin_days"].sel(month=4).item()
     (-1.6, 60)
     """
-    check_alike(daily, logger)
+    names = _measured_names(daily, logger)
     out = xr.Dataset(coords={"month": MONTHS})
-    names = [name for name in TEMPERATURES if name in daily and name in logger]
     for name in names:
         station, garden = on_every_day(variable(daily, name), variable(logger, name))
         months = _months_of(garden - station, _between_years(station, garden))
@@ -366,7 +384,13 @@ def measured_offsets(daily: xr.Dataset, logger: xr.Dataset) -> xr.Dataset:
             "_middle": (months.middle, "1", "their middle, day of the year"),
         }.items():
             out[f"{name}{key}"] = ("month", column, {"units": units, "long_name": long_name})
-    days = max((int(out[f"{name}_days"].sum()) for name in names), default=0)
+    days = max(int(out[f"{name}_days"].sum()) for name in names)
+    _refuse_few(days)
+    return out
+
+
+def _refuse_few(days: int) -> None:
+    """Refuse a logger with too few days in common with the station."""
     if days < LEAST_DAYS:
         shared = "no day" if not days else f"only {days} day{'s' * (days > 1)}"
         msg = (
@@ -375,7 +399,34 @@ def measured_offsets(daily: xr.Dataset, logger: xr.Dataset) -> xr.Dataset:
             "history for the logger's days, or let the logger run longer."
         )
         raise DataGapError(msg)
-    return out
+
+
+def _measured_names(daily: xr.Dataset, logger: xr.Dataset) -> list[str]:
+    """The temperatures that both have; a logger that cannot belong to the record is refused."""
+    check_alike(daily, logger)
+    names = [name for name in TEMPERATURES if name in daily and name in logger]
+    if not names:
+        there = ", ".join(map(str, logger)) or "nothing"
+        text = (
+            "The logger needs tmin, tmax or tmean of each day, as the record has them; it has "
+            f"{there}. Readings become days by "
+        )
+        raise InputError(text, Call("logger_days", ("logger",)), ".")
+    for record in (daily, logger):
+        dims = [str(each) for each in record[names].sizes]
+        if dims != ["time"]:
+            msg = (
+                f"Offsets are measured at one place, got dimensions {', '.join(dims)}. Choose one "
+                "station first, with .sel()."
+            )
+            raise InputError(msg)
+        if not record.sizes["time"]:
+            _refuse_few(0)
+    refuse_against_outdoors(logger, daily)
+    if {"tmin", "tmax"} <= {*logger} and float((logger["tmin"] > logger["tmax"]).mean()) > 0.5:
+        msg = "The logger's tmin is above its tmax on most days. Are they swapped? Rename them."
+        raise InputError(msg)
+    return names
 
 
 class _Months(NamedTuple):

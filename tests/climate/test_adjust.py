@@ -16,7 +16,7 @@ from climwin.climate.adjust import (
     departure_error,
     measured_offsets,
 )
-from climwin.core.schema import DataGapError, Garden
+from climwin.core.schema import DataGapError, Garden, InputError, RecordError
 from climwin.io.daily import read_daily
 
 
@@ -206,7 +206,8 @@ def test_minimum_maximum_and_mean_move_together():
     npt.assert_allclose((moved["tmean"] - daily["tmean"]).mean(), 0.5, atol=0.1)
     # offsets that would cross the extremes leave them in order
     closer = beside(daily, 9.0, -9.0).sel(time=slice("1998", "2000"))
-    crossed = adjust_to_garden(daily, garden(), offsets=measured_offsets(daily, closer))
+    both = xr.merge([measured_offsets(daily, closer[[name]]) for name in ("tmin", "tmax")])
+    crossed = adjust_to_garden(daily, garden(), offsets=both)
     assert (crossed["tmin"] <= crossed["tmax"]).all()
     # of a logger that has the minimum alone, the maximum departs as it does
     alone = logger[["tmin"]]
@@ -359,6 +360,41 @@ def test_a_logger_without_a_day_in_common():
     daily = station_record("2001-01-01", "2001-12-31")
     with pytest.raises(DataGapError, match="no day with a temperature in common"):
         measured_offsets(daily, station_record("2003-01-01", "2003-02-01"))
+
+
+@pytest.mark.parametrize(
+    ("spoil", "error", "told"),
+    [
+        (lambda x: records.daily(x["time"], tmin=32 + 1.8 * x["tmin"], tmax=32 + 1.8 * x["tmax"]),
+         RecordError, "looks like degF read as degC"),
+        (lambda x: x.rename(tmin="tmax", tmax="tmin"), InputError,
+         "tmin is above its tmax.*swapped"),
+        (lambda x: x[["tmin"]].rename(tmin="temperature"), InputError,
+         r"needs tmin, tmax or tmean of each day.*it has temperature\..*logger_days\(logger\)"),
+        (lambda x: x.expand_dims(station=["a", "b"]), InputError,
+         r"measured at one place, got dimensions .*station.*\.sel\(\)"),
+        (lambda x: x.isel(time=slice(0)), DataGapError, "no day with a temperature in common"),
+    ],
+)  # fmt: skip
+def test_a_logger_that_cannot_be_the_gardens_is_refused(spoil, error, told):
+    daily = station_record("2001-01-01", "2003-12-31")
+    logger = daily[["tmin", "tmax"]].sel(time="2002")
+    assert int(measured_offsets(daily, logger)["tmin_days"].sum()) == 365
+    with pytest.raises(error, match=told):
+        measured_offsets(daily, spoil(logger))
+
+
+@pytest.mark.parametrize("lapse", [0.0065, float("nan"), 65.0, -65.0])
+def test_a_lapse_rate_that_is_not_per_kilometre_is_refused(lapse):
+    told = r"lapse is in degC per km: 0, or 0\.1 to 30 .*, got .*6\.5 is usual"
+    for given in (lapse, {"tmin": lapse}):
+        with pytest.raises(ValueError, match=told):
+            adjust_to_garden(station_record(), garden(700), lapse=given)
+
+
+def test_a_lapse_rate_of_another_variable_is_refused():
+    with pytest.raises(ValueError, match="lapse must be one of tmin, tmax, tmean; got 'minimum'"):
+        adjust_to_garden(station_record(), garden(700), lapse={"minimum": 5.0})
 
 
 def test_a_southern_record_keeps_its_months():
