@@ -321,7 +321,8 @@ def _refuse_implausible(present: pd.DataFrame, units: Units, file: str) -> None:
         f"and {fixed(high)} degC, its median below {fixed(_USUAL_BELOW_C)}. "
     )
     # A sensor tells that it fails by one number, again and again.
-    is_code = len(wrong) > 1 and wrong["temperature"].nunique() == 1
+    codes = set(wrong["temperature"])
+    is_code = len(wrong) > 1 and len(codes) == 1
     advice = () if is_code else _unit_instead(float(heat.median()), units)
     raise RecordError(msg, *advice, "If the sensor failed, blank its readings.")
 
