@@ -126,7 +126,10 @@ def _check_place(name: object, latitude: object, longitude: object, elevation: o
         )
         raise InputError(msg, parameter="name")
     if not plain_text(name).strip():
-        msg = "A place needs a name, got one without a letter that shows. Give it any name you will recognise."
+        msg = (
+            "A place needs a name, got one without a letter that shows. Give it any name you will "
+            "recognise."
+        )
         raise InputError(msg, parameter="name")
     for label, value, low, high in (
         ("latitude", latitude, -90, 90),
