@@ -320,16 +320,17 @@ def _refuse_implausible(present: pd.DataFrame, units: Units, file: str) -> None:
         f"median of all readings is {fixed(heat.median(), 1)}. A garden stays between {fixed(low)} "
         f"and {fixed(high)} degC, its median below {fixed(_USUAL_BELOW_C)}. "
     )
-    advice = _unit_instead(float(heat.median()), units)
+    # A sensor tells that it fails by one number, again and again.
+    codes = set(wrong["temperature"])
+    is_code = len(wrong) > 1 and len(codes) == 1
+    advice = () if is_code else _unit_instead(float(heat.median()), units)
     raise RecordError(msg, *advice, "If the sensor failed, blank its readings.")
 
 
 def _unit_instead(median: float, units: Units) -> tuple[str | Parameter, ...]:
-    """Which unit would make a usual reading of the median; none where it is one as it is."""
+    """Which unit would make a usual reading of the median."""
     if units == "F":
         return ("Are they degC after all? ",)
-    if median <= _USUAL_BELOW_C:
-        return ()
     if to_celsius(median, "F") <= _USUAL_BELOW_C:
         return ("Are they degF? Then give ", Parameter("units", "F"), ". ")
     if abs(median - KELVIN) <= _USUAL_BELOW_C:
