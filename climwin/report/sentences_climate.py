@@ -231,6 +231,7 @@ RULE_NAMES = {
     "today": "moved to the level of the time",
 }
 """Names of the rules of a hindcast, and of its kinds of events."""
+_HINDCAST_YEARS = {"record": "years as they were", "today": "years at the level of the time"}
 KIND_NAMES = {
     "spring freeze": "last freeze",
     "autumn freeze": "first freeze",
@@ -257,7 +258,11 @@ def hindcast_finding(looked_back: xr.Dataset) -> str:
 
 def hindcast_lines(looked_back: xr.Dataset) -> list[str]:
     """The same by kind of event: skill of either climate, and the ranges that held."""
-    lines = [f"{hindcast_finding(looked_back)}."]
+    lines = [
+        f"{hindcast_finding(looked_back)}.",
+        "By kind of event, how much less the odds would have missed by than that count (below 0: "
+        "more), and how often their ranges held:",
+    ]
     for kind in looked_back["kind"].values.tolist():
         of_kind = looked_back.sel(kind=kind)
         parts = []
@@ -266,6 +271,6 @@ def hindcast_lines(looked_back: xr.Dataset) -> list[str]:
             skill, low, high = (float(found[f"skill{end}"]) for end in ("", "_low", "_high"))
             sure = f" ({signed(low)} to {signed(high)})" if np.isfinite(low) else ""
             held = percent(float(found["held"]))
-            parts.append(f"{RULE_NAMES[rule]} {signed(skill)} %{sure}, ranges held {held}")
+            parts.append(f"{_HINDCAST_YEARS[rule]} {signed(skill)} %{sure}, ranges held {held}")
         lines.append(f"  {KIND_NAMES.get(kind, kind)}: {'; '.join(parts)}")
     return lines
