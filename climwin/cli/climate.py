@@ -111,6 +111,7 @@ def freezes(options: FreezesOptions) -> None:
     from climwin.climate.freeze import freeze_chance, freeze_dates, freeze_odds
     from climwin.io.exports import to_csv
     from climwin.plot.freeze import freeze_curve
+    from climwin.report.sentences import CAUTIONS
     from climwin.report.sentences_climate import chance_on, colder
 
     picture = _check_files(options.out, [options.record], force=options.force)
@@ -139,7 +140,7 @@ def freezes(options: FreezesOptions) -> None:
         _print_freezes(odds.sel(threshold=night), options.shown_units)
         for day in days:
             print(f"  {chance_on(chance.sel(threshold=night), day)}")
-    caution(["Odds count past years; they are no forecast."])
+    caution(CAUTIONS[:1])
     if options.out is not None and picture is not None:
         odds.attrs["comment"] = "\n".join(caveats)
         with about("out", OSError):
