@@ -76,7 +76,7 @@ def diary(options: DiaryOptions) -> None:
     caveats = say_caveats_of_odds(
         daily,
         garden,
-        known=int(scored["told_known"].min()),
+        known=int(scored["years_known"].min()),
         few_years=options.few_years,
         units=options.shown_units,
     )
@@ -143,8 +143,8 @@ def _line(row: xr.Dataset) -> str:
 
     came = row["failed"].item() or f"harvest {day_of(row['harvest'])}"
     told = f"odds {percent(float(row['odds']))}"
-    if first := day_of(row["told_first"]):
-        told += f", harvest from {first} to {day_of(row['told_last'])}"
+    if first := day_of(row["expected_first"]):
+        told += f", harvest from {first} to {day_of(row['expected_last'])}"
     model = row["reason"].item() or "a gap hides it"
     if row["outcome"].item() == "harvest":
         model = f"harvest {day_of(row['model_date'])}"
