@@ -19,7 +19,8 @@ from climwin.cli.reading import (
 )
 from climwin.cli.wording import about
 from climwin.cli.writing import check_outputs, force_option
-from climwin.core.schema import DataGapError, Units
+from climwin.core.errors import DataGapError
+from climwin.core.schema import Units
 
 if TYPE_CHECKING:
     import xarray as xr

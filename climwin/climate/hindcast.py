@@ -18,9 +18,9 @@ from climwin.climate.breakpoints import BREAK_P, sudden_step, yearly_means
 from climwin.climate.freeze import freeze_dates
 from climwin.climate.level import HALF_LIFE, level_shift
 from climwin.climate.windows import usable_windows
-from climwin.core.errors import InputError, Parameter
+from climwin.core.errors import DataGapError, InputError, Parameter
 from climwin.core.provenance import provenance
-from climwin.core.schema import TOLERANCE_C, DataGapError, variable
+from climwin.core.schema import TOLERANCE_C, variable
 from climwin.core.seasons import by_year, coldest_day, cut_seasons
 from climwin.core.stats import (
     LEVEL,

@@ -7,10 +7,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 import xarray as xr
 
-from climwin.core.errors import InputError
+from climwin.core.errors import InputError, RecordError
 from climwin.core.formatting import counted, number, percent
 from climwin.core.provenance import climate_of, provenance, year_range
-from climwin.core.schema import RecordError
 from climwin.core.seasons import day_number
 from climwin.core.stats import LEAST_YEARS
 from climwin.crops.catalogue import crop

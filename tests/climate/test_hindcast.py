@@ -9,7 +9,7 @@ import xarray as xr
 import climwin as cw
 from climwin.climate.hindcast import BINS, COUNTED, RULES, hindcast
 from climwin.climate.level import todays_climate
-from climwin.core.schema import DataGapError
+from climwin.core.errors import DataGapError
 from climwin.core.stats import kernel_share_above, next_interval, next_worth
 
 

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from climwin.core.schema import RecordError
+from climwin.core.errors import RecordError
 from climwin.crops.catalogue import crop
 from climwin.io.daily import read_daily
 from climwin.io.samples import sample
