@@ -550,9 +550,8 @@ def drawn_grids(grids: Mapping[str, np.ndarray], draws: int = DRAWS) -> dict[str
 
     Parameters
     ----------
-    grids : mapping of str to ndarray, shape (years, 365)
-        Any of ``tmin``, ``tmax``, ``tmean``, and `NEARBY`, from `seasons.by_year`. [degC]
-    draws : int
+    grids, draws
+        As for `drawn_gaps`.
 
     Returns
     -------
