@@ -50,12 +50,12 @@ from .climate.windows import odds_shorter as odds_shorter
 from .climate.windows import usable_days as usable_days
 from .climate.windows import usable_windows as usable_windows
 from .core.dialect import in_dialect as in_dialect
+from .core.errors import DataGapError as DataGapError
+from .core.errors import RecordError as RecordError
+from .core.errors import StationError as StationError
 from .core.provenance import warm_by as warm_by
-from .core.schema import DataGapError as DataGapError
 from .core.schema import Garden as Garden
-from .core.schema import RecordError as RecordError
 from .core.schema import Station as Station
-from .core.schema import StationError as StationError
 from .core.schema import from_celsius as from_celsius
 from .core.schema import to_celsius as to_celsius
 from .core.seasons import coldest_day as coldest_day

@@ -25,7 +25,7 @@ import climwin as cw
 from climwin.batch.run import run_stations
 from climwin.batch.stations import read_stations
 from climwin.cli import lab
-from climwin.core.schema import StationError
+from climwin.core.errors import StationError
 from climwin.io import files as files_module
 from climwin.io.daily import read_daily
 from climwin.io.exports import to_csv, to_netcdf

@@ -21,7 +21,7 @@ from hypothesis import strategies as st
 from written import FORMS, dly
 
 from climwin.batch.stations import read_stations
-from climwin.core.schema import RecordError
+from climwin.core.errors import RecordError
 from climwin.crops.catalogue import read_crop
 from climwin.io.daily import read_daily
 from climwin.io.loggers import read_logger
@@ -354,7 +354,7 @@ from pathlib import Path
 import numpy as np
 from climwin.stations import cache
 from climwin.io.grids import as_stations, open_grid
-from climwin.core.schema import RecordError
+from climwin.core.errors import RecordError
 warnings.simplefilter("ignore")
 folder, rounds = Path(sys.argv[1]), int(sys.argv[2])
 rng = np.random.default_rng(20261125)

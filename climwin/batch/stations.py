@@ -18,10 +18,10 @@ import numpy as np
 import xarray as xr
 
 from climwin.batch.results import STATUSES, station_results
-from climwin.core.errors import Attribute, Call, ClimwinError, Mention
+from climwin.core.errors import Attribute, Call, ClimwinError, Mention, RecordError
 from climwin.core.formatting import counted, percent
 from climwin.core.measures import metres_of
-from climwin.core.schema import Garden, RecordError, Station, Units, check_choice, variable
+from climwin.core.schema import Garden, Station, Units, check_choice, variable
 from climwin.core.seasons import ONE_DAY, by_year, every_day, smoothed_year
 from climwin.core.stats import FEW_YEARS, LEAST_YEARS
 from climwin.core.status import UNKNOWN

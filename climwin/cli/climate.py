@@ -8,16 +8,9 @@ from typing import TYPE_CHECKING
 
 from climwin.cli.growing import StartOptions, chosen_crop, chosen_plans, crop_option, need_option
 from climwin.cli.notes import caution, progress, say_caveats_of_odds
-from climwin.cli.options import group, option, shown_units_option, temperature
-from climwin.cli.place import PlaceOptions, garden_if_given, garden_of_record, located
-from climwin.cli.reading import (
-    ReadingOptions,
-    climate_option,
-    few_years_option,
-    in_chosen_climate,
-    read_record,
-    record_argument,
-)
+from climwin.cli.options import group, option, temperature
+from climwin.cli.place import garden_if_given, garden_of_record, located
+from climwin.cli.reading import ClimateOptions, RecordOptions, in_chosen_climate, read_record
 from climwin.cli.wording import about
 from climwin.cli.writing import check_outputs, force_option, save_picture
 from climwin.core.formatting import fixed, number
@@ -41,15 +34,9 @@ _KINDS_OF_DAYS = {"Cold day": 10, "Typical": 50, "Warm day": 90}
 
 
 @dataclass(frozen=True)
-class FreezesOptions:
+class FreezesOptions(ClimateOptions):
     """A record, and the nights and dates whose odds are asked for."""
 
-    record: Path = record_argument()
-    reading: ReadingOptions = group(ReadingOptions)
-    place: PlaceOptions = group(PlaceOptions)
-    few_years: bool = few_years_option()
-    climate: str = climate_option()
-    shown_units: Units = shown_units_option()
     nights: tuple[float, ...] = option(
         "--nights",
         "count nights of this temperature or colder, such as -2C or 28F; may be repeated (0C and "
@@ -73,16 +60,10 @@ class FreezesOptions:
 
 
 @dataclass(frozen=True)
-class WeeksOptions:
+class WeeksOptions(ClimateOptions):
     """A record, and a crop whose limits are laid over its weeks."""
 
-    record: Path = record_argument()
-    reading: ReadingOptions = group(ReadingOptions)
-    place: PlaceOptions = group(PlaceOptions)
     crop: str = crop_option()
-    few_years: bool = few_years_option()
-    climate: str = climate_option()
-    shown_units: Units = shown_units_option()
     out: Path | None = option(
         "--out", ".csv file to write the weeks to, with a picture beside it", convert=Path
     )
@@ -90,16 +71,11 @@ class WeeksOptions:
 
 
 @dataclass(frozen=True)
-class SpellsOptions:
+class SpellsOptions(RecordOptions):
     """A record, a crop and its ways of growing."""
 
-    record: Path = record_argument()
-    reading: ReadingOptions = group(ReadingOptions)
-    place: PlaceOptions = group(PlaceOptions)
     start: StartOptions = group(StartOptions)
     need_days: int | None = need_option()
-    few_years: bool = few_years_option()
-    shown_units: Units = shown_units_option()
     out: Path | None = option(
         "--out", ".csv file to write the years to, with a picture beside it", convert=Path
     )

@@ -20,6 +20,35 @@ from climwin.cli.reading import few_years_option
 from climwin.cli.wording import about
 from climwin.cli.writing import check_outputs, force_option
 
+LAYOUT = """\
+FILE lists two gardens or more, such as:
+
+  name = "Pellbrook garden club"
+  crop = "cauliflower"
+
+  [[gardens]]
+  name = "Mill allotments"
+  record = "valley.csv"
+  latitude = 46.1
+  longitude = 7.2
+  elevation = 420
+
+  [[gardens]]
+  name = "Upper terrace"
+  record = "hill.csv"
+  latitude = 46.12
+  longitude = 7.22
+  elevation = "3220ft"
+  record_units = "F"
+  temperatures = "garden"
+
+A record's path begins at the folder of FILE. A height without a unit is in
+metres. Two keys may be left out: record_units, C or F, is for a record that
+does not say, and temperatures = "garden" moves those of the record to the
+garden's height. data_samples/club.toml is a file to copy.
+"""
+"""How a club's file is written, for the help of the command."""
+
 
 @dataclass(frozen=True)
 class ClubOptions:

@@ -19,7 +19,8 @@ from climwin.cli.reading import (
 )
 from climwin.cli.wording import about
 from climwin.cli.writing import check_outputs, force_option
-from climwin.core.schema import DataGapError, Units
+from climwin.core.errors import DataGapError
+from climwin.core.schema import Units
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -76,7 +77,7 @@ def diary(options: DiaryOptions) -> None:
     caveats = say_caveats_of_odds(
         daily,
         garden,
-        known=int(scored["told_known"].min()),
+        known=int(scored["years_known"].min()),
         few_years=options.few_years,
         units=options.shown_units,
     )
@@ -143,8 +144,8 @@ def _line(row: xr.Dataset) -> str:
 
     came = row["failed"].item() or f"harvest {day_of(row['harvest'])}"
     told = f"odds {percent(float(row['odds']))}"
-    if first := day_of(row["told_first"]):
-        told += f", harvest from {first} to {day_of(row['told_last'])}"
+    if first := day_of(row["expected_first"]):
+        told += f", harvest from {first} to {day_of(row['expected_last'])}"
     model = row["reason"].item() or "a gap hides it"
     if row["outcome"].item() == "harvest":
         model = f"harvest {day_of(row['model_date'])}"

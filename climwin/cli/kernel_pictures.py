@@ -40,7 +40,7 @@ def draw_for_a_page(shell: Any) -> None:
         return drawn_twice(panel.picture(), panel.units)
 
     def season_html(panel: SeasonPanel) -> str:
-        return drawn_twice(panel.picture(), panel.units) + panel.told_html()
+        return drawn_twice(panel.picture(), panel.units) + panel.text_html()
 
     html, png = (
         shell.display_formatter.formatters[f"{kind}"] for kind in ("text/html", "image/png")

@@ -14,7 +14,7 @@ from typing import Any, NamedTuple, NoReturn, TextIO
 
 from climwin.cli.batch import BatchOptions, batch
 from climwin.cli.climate import FreezesOptions, SpellsOptions, WeeksOptions, freezes, spells, weeks
-from climwin.cli.club import ClubOptions, club
+from climwin.cli.club import LAYOUT, ClubOptions, club
 from climwin.cli.crops import CropsOptions, crops
 from climwin.cli.diary import DiaryOptions, diary
 from climwin.cli.lab import LabOptions, lab
@@ -113,18 +113,22 @@ examples:
 
 
 class Command(NamedTuple):
-    """A command: its name, what it does, its options, and its line in the help."""
+    """A command: its name, what it does, its options, and its line in the help.
+
+    ``layout`` is how the file that it takes is written, below the options in its own help.
+    """
 
     name: str
     run: Callable[[Any], int | None]
     options: type[Any]
     help: str
+    layout: str = ""
 
 
 COMMANDS = (
     Command("demo", demo, DemoOptions, "try it all on the invented sample"),
     Command("page", page, PageOptions, "write a page to share, for your own place and crop"),
-    Command("club", club, ClubOptions, "write one page for several gardens, side by side"),
+    Command("club", club, ClubOptions, "write one page for several gardens, side by side", LAYOUT),
     Command("lab", lab, LabOptions, "open copies of the notebooks in JupyterLab"),
     Command("notebook", notebook, NotebookOptions, "run one of the notebooks for your own place"),
     Command(
@@ -361,7 +365,13 @@ def parser() -> argparse.ArgumentParser:
             )
             actions[group] = own.add_subparsers(title="actions", required=True, metavar="ACTION")
         among = actions[group] if group else commands
-        each = among.add_parser(action, help=command.help, description=_sentence(command.help))
+        each = among.add_parser(
+            action,
+            help=command.help,
+            description=_sentence(command.help),
+            epilog=command.layout,
+            formatter_class=argparse.RawDescriptionHelpFormatter,
+        )
         each.set_defaults(command=command)
         add_arguments(each, command.options)
     return top

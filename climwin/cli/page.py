@@ -347,7 +347,7 @@ def _compared(daily: xr.Dataset, neighbours: Sequence[xr.Dataset]) -> xr.Dataset
     """The record with the changes that two or more neighbours show; nothing is corrected."""
     from climwin.climate.homogeneity import adjust_breaks, pairwise_breaks
     from climwin.climate.joining import name_of
-    from climwin.core.schema import DataGapError
+    from climwin.core.errors import DataGapError
 
     if len(neighbours) < 2:
         return daily  # one neighbour does not show whose a change is

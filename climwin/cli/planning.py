@@ -9,21 +9,13 @@ from typing import TYPE_CHECKING, Literal
 
 from climwin.cli.growing import StartOptions, chosen_crop, chosen_plans
 from climwin.cli.notes import caution, progress, say_caveats_of_odds
-from climwin.cli.options import group, option, share, shown_units_option, whole_number, year_number
-from climwin.cli.place import PlaceOptions, garden_if_given, located
-from climwin.cli.reading import (
-    ReadingOptions,
-    climate_option,
-    few_years_option,
-    in_chosen_climate,
-    read_record,
-    record_argument,
-)
+from climwin.cli.options import group, option, share, whole_number, year_number
+from climwin.cli.place import garden_if_given, located
+from climwin.cli.reading import ClimateOptions, in_chosen_climate, read_record
 from climwin.cli.wording import about
 from climwin.cli.writing import check_outputs, force_option, in_own_english, save_picture
 from climwin.core.dialect import in_dialect
 from climwin.core.formatting import as_typed, fixed
-from climwin.core.schema import Units
 from climwin.io.files import atomic_write
 
 if TYPE_CHECKING:
@@ -36,15 +28,9 @@ _MOST_AHEAD = 5  # years; dates that lie further off are likely a slip
 
 
 @dataclass(frozen=True)
-class SuitsOptions:
+class SuitsOptions(ClimateOptions):
     """A record, and which crops to rank."""
 
-    record: Path = record_argument()
-    reading: ReadingOptions = group(ReadingOptions)
-    place: PlaceOptions = group(PlaceOptions)
-    few_years: bool = few_years_option()
-    climate: str = climate_option()
-    shown_units: Units = shown_units_option()
     season: Literal["cool", "warm"] | None = option(
         "--season", "cool-season or warm-season crops only", choices=("cool", "warm")
     )
@@ -58,15 +44,9 @@ class SuitsOptions:
 
 
 @dataclass(frozen=True)
-class CalendarOptions:
+class CalendarOptions(ClimateOptions):
     """A record, the crops of its calendar, and the files for it."""
 
-    record: Path = record_argument()
-    reading: ReadingOptions = group(ReadingOptions)
-    place: PlaceOptions = group(PlaceOptions)
-    few_years: bool = few_years_option()
-    climate: str = climate_option()
-    shown_units: Units = shown_units_option()
     crops: tuple[str, ...] = option(
         "--crop",
         "a crop's name, or your own crop.toml; may be repeated (all crops)",
@@ -89,16 +69,10 @@ class CalendarOptions:
 
 
 @dataclass(frozen=True)
-class SowingsOptions:
+class SowingsOptions(ClimateOptions):
     """A record, a first sowing, and how often to sow again."""
 
-    record: Path = record_argument()
-    reading: ReadingOptions = group(ReadingOptions)
-    place: PlaceOptions = group(PlaceOptions)
     start: StartOptions = group(StartOptions)
-    few_years: bool = few_years_option()
-    climate: str = climate_option()
-    shown_units: Units = shown_units_option()
     every_days: int = option(
         "--every",
         "days from one sowing to the next (%(default)s)",
@@ -115,16 +89,10 @@ class SowingsOptions:
 
 
 @dataclass(frozen=True)
-class DatesOptions:
+class DatesOptions(ClimateOptions):
     """A record, a plan, and the file for its dates."""
 
-    record: Path = record_argument()
-    reading: ReadingOptions = group(ReadingOptions)
-    place: PlaceOptions = group(PlaceOptions)
     start: StartOptions = group(StartOptions)
-    few_years: bool = few_years_option()
-    climate: str = climate_option()
-    shown_units: Units = shown_units_option()
     year: int | None = option(
         "--year", "the year of sowing or planting (next year)", convert=year_number, metavar="YEAR"
     )

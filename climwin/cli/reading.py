@@ -7,8 +7,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from climwin.cli.notes import progress
-from climwin.cli.options import argument, option, pair, switch, units
-from climwin.cli.place import PeriodOptions, fetched
+from climwin.cli.options import argument, group, option, pair, shown_units_option, switch, units
+from climwin.cli.place import PeriodOptions, PlaceOptions, fetched
 from climwin.cli.wording import about
 from climwin.core.schema import Units
 
@@ -89,6 +89,24 @@ def climate_option() -> Any:
         choices=("record", "today"),
         default="record",
     )
+
+
+@dataclass(frozen=True)
+class RecordOptions:
+    """A record, its place, and how answers from it are shown."""
+
+    record: Path = record_argument()
+    reading: ReadingOptions = group(ReadingOptions)
+    place: PlaceOptions = group(PlaceOptions)
+    few_years: bool = few_years_option()
+    shown_units: Units = shown_units_option()
+
+
+@dataclass(frozen=True)
+class ClimateOptions(RecordOptions):
+    """The same, and the climate that odds are of."""
+
+    climate: str = climate_option()
 
 
 def in_chosen_climate(daily: xr.Dataset, climate: str, units: Units = "C") -> xr.Dataset:

@@ -20,8 +20,9 @@ from climwin.cli.reading import (
     record_argument,
 )
 from climwin.cli.wording import about
+from climwin.core.errors import RecordError
 from climwin.core.formatting import counted, fixed, number, percent
-from climwin.core.schema import RecordError, Units, difference_from_celsius, from_celsius
+from climwin.core.schema import Units, difference_from_celsius, from_celsius
 from climwin.core.wording import MONTHS
 
 if TYPE_CHECKING:

@@ -9,11 +9,11 @@ import numpy as np
 import xarray as xr
 
 from climwin.climate._monthly import MONTHS, lag_one_correlation, on_every_day
-from climwin.core.errors import Attribute, Call, InputError, Parameter
+from climwin.core.errors import Attribute, Call, DataGapError, InputError, Parameter
 from climwin.core.formatting import metres, plain
 from climwin.core.geo import LAPSE_C_PER_KM
 from climwin.core.provenance import check_alike, with_note
-from climwin.core.schema import DataGapError, Garden, check_choice, variable
+from climwin.core.schema import Garden, check_choice, variable
 from climwin.core.wording import MONTHS as MONTH_NAMES
 from climwin.io.logger_plausibility import refuse_against_outdoors
 

@@ -18,9 +18,10 @@ from climwin.core.dependence import (
     slope_beside,
     whitening,
 )
+from climwin.core.errors import DataGapError
 from climwin.core.memo import remembered
 from climwin.core.provenance import check_alike, provenance
-from climwin.core.schema import DataGapError, apply, variable
+from climwin.core.schema import apply, variable
 from climwin.core.seasons import by_year
 from climwin.core.stats import LEVEL
 

@@ -8,10 +8,10 @@ import numpy as np
 import xarray as xr
 
 from climwin.climate._monthly import on_every_day
-from climwin.core.errors import InputError
+from climwin.core.errors import DataGapError, InputError
 from climwin.core.formatting import as_typed
 from climwin.core.provenance import check_alike
-from climwin.core.schema import TOLERANCE_C, DataGapError, variable
+from climwin.core.schema import TOLERANCE_C, variable
 
 
 def compare_stations(records: Sequence[xr.Dataset], *, threshold: float = 0.0) -> xr.Dataset:

@@ -18,9 +18,9 @@ from climwin.climate.breakpoints import BREAK_P, sudden_step, yearly_means
 from climwin.climate.freeze import freeze_dates
 from climwin.climate.level import HALF_LIFE, level_shift
 from climwin.climate.windows import usable_windows
-from climwin.core.errors import InputError, Parameter
+from climwin.core.errors import DataGapError, InputError, Parameter
 from climwin.core.provenance import provenance
-from climwin.core.schema import TOLERANCE_C, DataGapError, variable
+from climwin.core.schema import TOLERANCE_C, variable
 from climwin.core.seasons import by_year, coldest_day, cut_seasons
 from climwin.core.stats import (
     LEVEL,
@@ -90,7 +90,7 @@ def hindcast(daily: xr.Dataset, *, first_years: int = FIRST_YEARS) -> xr.Dataset
     -------
     Dataset
         At the end of each ``year`` with enough years before it, for each ``event`` and ``limit``
-        (dims question): ``told`` (rule, year, question), the odds of exceeding the limit;
+        (dims question): ``odds_given`` (rule, year, question), the odds of exceeding the limit;
         ``next_low`` and ``next_high``, in how many of the next ten years that is likely; ``came``,
         in how many it happened, of the ``followed`` known ones (year, question).
 
@@ -98,7 +98,7 @@ def hindcast(daily: xr.Dataset, *, first_years: int = FIRST_YEARS) -> xr.Dataset
         much it is smaller than the plain count's [%], with its 90 % interval ``skill_low`` to
         ``skill_high``, NaN unless at least three decades are half covered by outcomes; ``held``,
         the share of the ``judged`` intervals for the next ten years that contain the outcome.
-        Reliability, by ``bin`` of the odds: ``told_in_bin`` and ``came_in_bin``, means over
+        Reliability, by ``bin`` of the odds: ``odds_in_bin`` and ``came_in_bin``, means over
         ``cases``.
 
         The rules are ``"count"``, the plain count of the latest 30 years with Wilson's interval;
@@ -151,8 +151,8 @@ def hindcast(daily: xr.Dataset, *, first_years: int = FIRST_YEARS) -> xr.Dataset
     asked = np.arange(first_years - 1, len(years) - 1)
     shifts = _shifts(years, levels, asked)
     questions = _questions(daily, years, shifts)
-    told = [_told(question, years, asked) for question in questions]
-    out = _joined(told, years[asked]).assign_attrs(last_year=int(years[-1]))
+    answers = [_answer(question, years, asked) for question in questions]
+    out = _joined(answers, years[asked]).assign_attrs(last_year=int(years[-1]))
     return _summed(out).assign_attrs(
         provenance(daily),
         first_years=first_years,
@@ -280,7 +280,7 @@ def _seasons(daily: xr.Dataset, name: str, years: np.ndarray) -> np.ndarray:
 # --- odds and outcomes --------------------------------------------------------------------
 
 
-class _Told(NamedTuple):
+class _Answer(NamedTuple):
     """Answers to one question, by rule, year of asking and limit."""
 
     question: _Question
@@ -294,7 +294,7 @@ class _Told(NamedTuple):
     """Whether each of the next years lay above each limit, shape (asked, next years, limits)."""
 
 
-def _told(question: _Question, years: np.ndarray, asked: np.ndarray) -> _Told:
+def _answer(question: _Question, years: np.ndarray, asked: np.ndarray) -> _Answer:
     limits = _limits(question)
     above = _above_next(question, limits, years, asked)
     followed = np.isfinite(above).sum(axis=1)
@@ -318,7 +318,7 @@ def _told(question: _Question, years: np.ndarray, asked: np.ndarray) -> _Told:
                 these = followed[row] == years_ahead
                 ends = next_interval(odds[rule, row], worth, int(years_ahead))
                 low[rule, row, these], high[rule, row, these] = (end[these] for end in ends)
-    return _Told(question, limits, odds, low, high, np.nansum(above, axis=1), followed, above)
+    return _Answer(question, limits, odds, low, high, np.nansum(above, axis=1), followed, above)
 
 
 def _limits(question: _Question) -> np.ndarray:
@@ -345,12 +345,12 @@ def _above_next(
     return out
 
 
-def _joined(answers: Sequence[_Told], asked: np.ndarray) -> xr.Dataset:
+def _joined(answers: Sequence[_Answer], asked: np.ndarray) -> xr.Dataset:
     by_method, by_year = ("rule", "year", "question"), ("year", "question")
     parts = [
         xr.Dataset(
             {
-                "told": (by_method, each.odds),
+                "odds_given": (by_method, each.odds),
                 "next_low": (by_method, each.low),
                 "next_high": (by_method, each.high),
                 "came": (by_year, each.came),
@@ -371,7 +371,7 @@ def _joined(answers: Sequence[_Told], asked: np.ndarray) -> xr.Dataset:
     out = out.assign_coords(rule=list(RULES), year=asked, ahead=np.arange(1, NEXT_YEARS + 1))
     for name in ("next_low", "next_high", "came", "followed"):
         out[name].attrs["units"] = "years"
-    for name in ("told", "above"):
+    for name in ("odds_given", "above"):
         out[name].attrs["units"] = "1"
     return out
 
@@ -408,7 +408,7 @@ def _summed(out: xr.Dataset) -> xr.Dataset:
 
 def _squares(out: xr.Dataset, kinds: Sequence[str]) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Squared errors and numbers of cases, by decade of the outcome, kind and rule."""
-    miss = (out["told"] - out["above"]).transpose("rule", "year", "ahead", "question").values
+    miss = (out["odds_given"] - out["above"]).transpose("rule", "year", "ahead", "question").values
     came = out["year"].values[:, None] + out["ahead"].values
     decade = came // _BLOCK
     decades = np.unique(decade[np.isfinite(miss[0]).any(axis=-1)])
@@ -431,21 +431,21 @@ def _skill(brier: np.ndarray) -> np.ndarray:
 
 
 def _with_reliability(out: xr.Dataset) -> xr.Dataset:
-    told = out["told"].values
+    odds = out["odds_given"].values
     above = out["above"].transpose("year", "ahead", "question").values
-    number = np.minimum((told * BINS).astype(int), BINS - 1)
+    number = np.minimum((odds * BINS).astype(int), BINS - 1)
     shape = (len(RULES), BINS)
-    mean_told, mean_came, cases = np.full(shape, np.nan), np.full(shape, np.nan), np.zeros(shape)
+    mean_odds, mean_came, cases = np.full(shape, np.nan), np.full(shape, np.nan), np.zeros(shape)
     followed, came = np.isfinite(above).sum(axis=1), np.nansum(above, axis=1)
     for m in range(len(RULES)):
         for b in range(BINS):
-            these = (number[m] == b) & np.isfinite(told[m])
+            these = (number[m] == b) & np.isfinite(odds[m])
             cases[m, b] = followed[these].sum()
             if cases[m, b]:
-                mean_told[m, b] = (told[m] * followed)[these].sum() / cases[m, b]
+                mean_odds[m, b] = (odds[m] * followed)[these].sum() / cases[m, b]
                 mean_came[m, b] = came[these].sum() / cases[m, b]
     by_bin = ("rule", "bin")
-    for name, values in (("told_in_bin", mean_told), ("came_in_bin", mean_came)):
+    for name, values in (("odds_in_bin", mean_odds), ("came_in_bin", mean_came)):
         out[name] = (by_bin, values, {"units": "1"})
     out["cases"] = (by_bin, cases.astype(int), {"units": "1"})
     return out

@@ -16,7 +16,7 @@ import xarray as xr
 
 from climwin.climate.adjust import in_order
 from climwin.climate.breakpoints import CLEARLY, KINDS
-from climwin.core.errors import InputError, Parameter
+from climwin.core.errors import DataGapError, InputError, Parameter
 from climwin.core.formatting import signed
 from climwin.core.provenance import (
     CHANGES_LEFT,
@@ -26,7 +26,7 @@ from climwin.core.provenance import (
     provenance,
     with_note,
 )
-from climwin.core.schema import DataGapError, variable
+from climwin.core.schema import variable
 from climwin.core.stats import LEVEL
 
 DAYS_OF_A_MONTH = 20

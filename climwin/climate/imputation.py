@@ -202,7 +202,7 @@ def draw_departures(
     for number in range(longest):
         today = first[: np.count_nonzero(length > number)] + number
         mean, covariance = _foreseen(today, departures, means, covariances, row, month, model)
-        mean, covariance = _told(mean, covariance, departures[:, today].T)
+        mean, covariance = _given(mean, covariance, departures[:, today].T)
         means[row[today]], covariances[row[today]] = mean, covariance
 
     values = np.zeros((draws, len(place), size))
@@ -256,7 +256,7 @@ def _foreseen(
     return mean, covariance
 
 
-def _told(
+def _given(
     mean: np.ndarray, covariance: np.ndarray, measured: np.ndarray
 ) -> tuple[np.ndarray, np.ndarray]:
     """Update mean and covariance with the values measured on a day, one after another."""
@@ -453,7 +453,7 @@ def _bridged_nearby(
         return departures
     covariance = model.alone[month[days]]
     mean = np.zeros((len(days), len(departures)))
-    mean, _ = _told(mean, covariance, departures[:, days].T)
+    mean, _ = _given(mean, covariance, departures[:, days].T)
     out = departures.copy()
     out[:, days] = np.where(np.isnan(departures[:, days]), mean.T, departures[:, days])
     return out
@@ -550,9 +550,8 @@ def drawn_grids(grids: Mapping[str, np.ndarray], draws: int = DRAWS) -> dict[str
 
     Parameters
     ----------
-    grids : mapping of str to ndarray, shape (years, 365)
-        Any of ``tmin``, ``tmax``, ``tmean``, and `NEARBY`, from `seasons.by_year`. [degC]
-    draws : int
+    grids, draws
+        As for `drawn_gaps`.
 
     Returns
     -------

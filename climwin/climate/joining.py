@@ -16,11 +16,11 @@ import numpy as np
 import xarray as xr
 
 from climwin.climate.imputation import NEARBY, usual_year
-from climwin.core.errors import InputError, Parameter
+from climwin.core.errors import DataGapError, InputError, Parameter
 from climwin.core.formatting import counted, fixed, kilometres, metres, number, percent, years
 from climwin.core.geo import distance_km
 from climwin.core.provenance import check_alike, with_note
-from climwin.core.schema import MEASURED_SOURCE, UNTOLD_SOURCE, DataGapError, variable
+from climwin.core.schema import MEASURED_SOURCE, UNTOLD_SOURCE, variable
 from climwin.core.seasons import ONE_DAY, day_of_year, every_day
 
 LEAST_COMMON_DAYS = 365

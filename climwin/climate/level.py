@@ -143,7 +143,7 @@ def todays_climate(daily: xr.Dataset, half_life: float = HALF_LIFE) -> xr.Datase
     facts = {f"todays_{name}_shift_c": shift.values.tolist() for name, shift in shifts.items()}
     # Both extremes share their weather, so the error of their mean is not smaller.
     facts[LEVEL_ERROR] = float(np.mean([error.mean() for _, error in found.values()]))
-    note = f"every year moved to today's level: {_in_words(shifts)}{_told(steps)}"
+    note = f"every year moved to today's level: {_in_words(shifts)}{_steps_note(steps)}"
     return with_note(out, note).assign_attrs({CLIMATE: "today", "climate_note": note} | facts)
 
 
@@ -320,7 +320,7 @@ def _in_words(shifts: dict[str, xr.DataArray]) -> str:
     return ", ".join(parts)
 
 
-def _told(steps: dict[str, xr.DataArray]) -> str:
+def _steps_note(steps: dict[str, xr.DataArray]) -> str:
     """A note on steps, after which only later years count, if there are any."""
     parts = [
         f"{_NAMED[name]} from {int(first.item())} on" if not first.dims else _NAMED[name]
@@ -341,5 +341,5 @@ def _why_not(daily: xr.Dataset, steps: dict[str, xr.DataArray]) -> str:
         )
     return (
         "not moved to today's level: a sudden step cuts the record, and fewer than "
-        f"{LEAST_LEVEL_YEARS} years have come since{_told(steps)}"
+        f"{LEAST_LEVEL_YEARS} years have come since{_steps_note(steps)}"
     )

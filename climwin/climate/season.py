@@ -510,10 +510,10 @@ def _freeze_kernel(
             is_spring = day < midsummer
             rows.append(
                 [
-                    _told(spring, years[is_past], day, levels, later=True)
+                    _freezes_from(spring, years[is_past], day, levels, later=True)
                     if is_spring
                     else _nothing(len(levels)),
-                    _told(autumn, years[is_past], day, levels, later=False),
+                    _freezes_from(autumn, years[is_past], day, levels, later=False),
                 ]
             )
             came = [np.flatnonzero(frozen[:midsummer]), np.flatnonzero(frozen[midsummer:])]
@@ -551,7 +551,7 @@ def _next_freezes(sure: np.ndarray, could: np.ndarray, since: int) -> np.ndarray
     return np.where(found == possible, found, np.nan)
 
 
-def _told(
+def _freezes_from(
     freezes: np.ndarray, years: np.ndarray, day: int, levels: np.ndarray, *, later: bool
 ) -> dict[str, np.ndarray | float]:
     """Odds of a freeze from a day on, and the days on which they reach some levels."""

@@ -10,7 +10,7 @@ import xarray as xr
 from climwin.climate.level import in_climate
 from climwin.climate.windows import CRITERIA, odds_shorter, usable_windows
 from climwin.core.errors import InputError, Parameter
-from climwin.core.provenance import years_told
+from climwin.core.provenance import year_range
 from climwin.crops.bands import bearable_band
 from climwin.crops.model import Crop, Limits
 
@@ -85,7 +85,7 @@ def sensitivity(
     out = _along("low_shift", steps, rows)
     for axis in ("low_shift", "high_shift"):
         out[axis].attrs["units"] = "degC"
-    return out.assign_attrs(low_c=band.low_c, high_c=band.high_c, **years_told(daily))
+    return out.assign_attrs(low_c=band.low_c, high_c=band.high_c, **year_range(daily))
 
 
 def compare_criteria(

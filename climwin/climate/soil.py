@@ -18,17 +18,9 @@ import xarray as xr
 
 from climwin.climate.heat import record_latitude
 from climwin.climate.radiation import solar_radiation
-from climwin.core.errors import Attribute, InputError, Parameter
+from climwin.core.errors import Attribute, DataGapError, InputError, Parameter
 from climwin.core.memo import remembered
-from climwin.core.schema import (
-    TOLERANCE_C,
-    VARIABLES,
-    DataGapError,
-    apply,
-    check_choice,
-    check_units,
-    variable,
-)
+from climwin.core.schema import TOLERANCE_C, VARIABLES, apply, check_choice, check_units, variable
 from climwin.core.seasons import (
     DAYS,
     by_year,

@@ -39,11 +39,11 @@ from climwin.climate.level import in_climate
 from climwin.climate.resolution import slack, steps
 from climwin.core.dependence import trend_test
 from climwin.core.draws import count_over_draws
-from climwin.core.errors import Attribute, InputError, Parameter
+from climwin.core.errors import Attribute, DataGapError, InputError, Parameter
 from climwin.core.formatting import as_typed
 from climwin.core.odds import odds_of
 from climwin.core.provenance import climate_of, provenance
-from climwin.core.schema import TOLERANCE_C, DataGapError, apply, check_choice, variable
+from climwin.core.schema import TOLERANCE_C, apply, check_choice, variable
 from climwin.core.seasons import (
     DAYS,
     by_year,

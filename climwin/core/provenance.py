@@ -204,7 +204,7 @@ def provenance(record: xr.Dataset | xr.DataArray) -> dict[str, Any]:
     return carried | ({SCENARIO: label} if label else {})
 
 
-def years_told(record: xr.Dataset | xr.DataArray) -> dict[str, int]:
+def year_range(record: xr.Dataset | xr.DataArray) -> dict[str, int]:
     """First and last year of a record, as attributes of a result that has no years of its own."""
     years = record["time"].dt.year.values
     return {"first_year": int(years.min()), "last_year": int(years.max())}

@@ -10,10 +10,7 @@ from dataclasses import dataclass
 from numbers import Real
 from typing import TYPE_CHECKING, Any, Literal, NamedTuple, TypeVar
 
-from climwin.core.errors import DataGapError as DataGapError
-from climwin.core.errors import InputError, Parameter, nearest_names
-from climwin.core.errors import RecordError as RecordError
-from climwin.core.errors import StationError as StationError
+from climwin.core.errors import InputError, Parameter, RecordError, nearest_names
 from climwin.core.text import plain_text
 
 if TYPE_CHECKING:  # these take a second to load, and help and refusals do without them

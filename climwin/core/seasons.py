@@ -15,9 +15,9 @@ from typing import TYPE_CHECKING, TypeVar
 import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
 
-from climwin.core.errors import Call, InputError
+from climwin.core.errors import Call, DataGapError, InputError
 from climwin.core.memo import remembered
-from climwin.core.schema import DataGapError, apply, variable
+from climwin.core.schema import apply, variable
 from climwin.core.wording import MONTHS
 
 if TYPE_CHECKING:

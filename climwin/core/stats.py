@@ -11,8 +11,8 @@ from typing import NamedTuple
 
 import numpy as np
 
-from climwin.core.errors import Parameter
-from climwin.core.schema import DataGapError, check_choice
+from climwin.core.errors import DataGapError, Parameter
+from climwin.core.schema import check_choice
 from climwin.core.wording import say
 
 LEVEL = 0.90

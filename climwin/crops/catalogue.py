@@ -9,10 +9,8 @@ from pathlib import Path
 
 from climwin.core.errors import Call, InputError, RecordError, nearest_names
 from climwin.core.formatting import as_typed
-from climwin.crops.model import Crop, Limits
+from climwin.crops.model import Crop
 from climwin.io.structured import from_toml, read_toml
-
-__all__ = ["Crop", "Limits", "crop", "crop_names", "read_crop"]
 
 WARMEST_DEATH_C = 3.0
 """Air at this temperature kills no plant, hardened or not: basil, the most tender crop of the

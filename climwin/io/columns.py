@@ -7,8 +7,7 @@ import unicodedata
 from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 
-from climwin.core.errors import InputError, Parameter
-from climwin.core.schema import RecordError
+from climwin.core.errors import InputError, Parameter, RecordError
 
 _ROLES = {
     "date": "date dates datum fecha data dato datetime yyyymmdd messdatum",

@@ -19,18 +19,11 @@ from typing import NamedTuple, NoReturn
 import numpy as np
 import xarray as xr
 
-from climwin.core.errors import Call, InputError, Mention, Parameter
+from climwin.core.errors import Call, InputError, Mention, Parameter, RecordError
 from climwin.core.formatting import INCH_MM, as_typed, fixed, number
 from climwin.core.measures import metres_of
 from climwin.core.provenance import CHANGES_LEFT, CHANGES_TAKEN_OFF, COMPARED, SCENARIO
-from climwin.core.schema import (
-    TOLERANCE_C,
-    VARIABLES,
-    RecordError,
-    Units,
-    check_choice,
-    to_celsius,
-)
+from climwin.core.schema import TOLERANCE_C, VARIABLES, Units, check_choice, to_celsius
 from climwin.core.seasons import every_day
 from climwin.io import delimited
 from climwin.io.columns import (

@@ -19,10 +19,9 @@ from typing import NamedTuple
 
 import numpy as np
 
-from climwin.core.errors import InputError, Mention, Parameter
+from climwin.core.errors import InputError, Mention, Parameter, RecordError
 from climwin.core.formatting import counted
 from climwin.core.formatting import number as written
-from climwin.core.schema import RecordError
 from climwin.io.files import file_size
 
 MAX_BYTES = 200_000_000

@@ -12,9 +12,8 @@ from pathlib import Path
 from stat import S_ISREG
 from typing import Any
 
-from climwin.core.errors import in_one_line, nearest_names
+from climwin.core.errors import RecordError, in_one_line, nearest_names
 from climwin.core.formatting import number
-from climwin.core.schema import RecordError
 
 # --- to read ------------------------------------------------------------------------------
 

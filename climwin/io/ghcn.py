@@ -13,7 +13,7 @@ import re
 from collections.abc import Iterator
 from typing import NamedTuple
 
-from climwin.core.schema import RecordError
+from climwin.core.errors import RecordError
 
 ELEMENTS = {"TMIN": "tmin", "TMAX": "tmax", "TAVG": "tmean", "PRCP": "precip"}
 """Elements that are read: temperatures in tenths of degC, precipitation in tenths of mm [1]_."""

@@ -14,9 +14,9 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
-from climwin.core.errors import InputError
+from climwin.core.errors import InputError, RecordError
 from climwin.core.formatting import fixed, number
-from climwin.core.schema import VARIABLES, RecordError, from_celsius, to_celsius
+from climwin.core.schema import VARIABLES, from_celsius, to_celsius
 from climwin.io.files import check_declared_size, file_size
 
 _NAMES = {

@@ -13,9 +13,8 @@ from typing import NamedTuple
 import numpy as np
 import xarray as xr
 
-from climwin.core.errors import Mention, Parameter
+from climwin.core.errors import Mention, Parameter, RecordError
 from climwin.core.formatting import as_typed, counted, fixed, number
-from climwin.core.schema import RecordError
 from climwin.io.departure import Degrees, Departure, Evidence
 from climwin.io.logger_clock import check_clock, clock_evidence
 from climwin.io.year_grid import MAD_TO_SD, quantile

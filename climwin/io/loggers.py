@@ -16,9 +16,9 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import xarray as xr
 
-from climwin.core.errors import Call, InputError, Parameter
+from climwin.core.errors import Call, InputError, Parameter, RecordError
 from climwin.core.formatting import counted, fixed
-from climwin.core.schema import RecordError, Units, check_choice, to_celsius
+from climwin.core.schema import Units, check_choice, to_celsius
 from climwin.io import delimited
 from climwin.io.logger_plausibility import refuse_logger
 

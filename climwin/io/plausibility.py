@@ -11,9 +11,9 @@ import datetime as dt
 import numpy as np
 import xarray as xr
 
+from climwin.core.errors import RecordError
 from climwin.core.formatting import counted, number
 from climwin.core.provenance import SCENARIO
-from climwin.core.schema import RecordError
 from climwin.core.seasons import MONTH_STARTS, split_dates
 from climwin.io.day_relations import day_relations, shared_spells
 from climwin.io.day_to_day import day_to_day

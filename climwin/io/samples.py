@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from climwin.core.schema import RecordError
+from climwin.core.errors import RecordError
 
 _PACKAGE = Path(__file__).parents[1]
 _FOLDERS = (_PACKAGE / "data_samples", _PACKAGE.parent / "data_samples")

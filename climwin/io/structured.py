@@ -12,8 +12,7 @@ from pathlib import Path
 from types import UnionType
 from typing import Any, Literal, NoReturn, TypeVar, Union, get_args, get_origin, get_type_hints
 
-from climwin.core.errors import ClimwinError, Parameter
-from climwin.core.schema import RecordError
+from climwin.core.errors import ClimwinError, Parameter, RecordError
 from climwin.io.files import file_size, nearest_file
 
 Kind = TypeVar("Kind")

@@ -20,10 +20,10 @@ import numpy as np
 import xarray as xr
 
 from climwin.climate.adjust import adjust_to_garden
-from climwin.core.errors import ClimwinError, InputError, Parameter
+from climwin.core.errors import ClimwinError, InputError, Parameter, RecordError
 from climwin.core.formatting import FOOT_M, counted, fixed
 from climwin.core.measures import metres_of
-from climwin.core.schema import Garden, RecordError, Units, check_choice
+from climwin.core.schema import Garden, Units, check_choice
 from climwin.core.seasons import day_of_year
 from climwin.core.stats import LEAST_YEARS
 from climwin.core.status import UNKNOWN

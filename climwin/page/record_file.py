@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
-from climwin.core.schema import RecordError
+from climwin.core.errors import RecordError
 from climwin.io.files import atomic_write, check_declared_size, file_size
 
 _ATTRS = "climwin_attributes"

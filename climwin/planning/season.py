@@ -37,7 +37,7 @@ from climwin.planning.traces import (
 
 AHEAD_DAYS = 420
 """Days after the last start that a trace goes on: longer than any life. [day]"""
-TOLD_EVERY = 14
+ASKED_EVERY = 14
 """Days between the dates for which the harvest is predicted, from the start to now. [day]"""
 START_EVERY, STARTS = 7, 27
 """Days between the start dates that are tried, and how many: half a year. [day]"""
@@ -108,8 +108,9 @@ def outlook(
           ``harvest_usual_known`` in which it still stood on this date. In the hindcast the traces
           tell no better than these whether it comes to a harvest at all.
         - ``stage_now``, by the growing model; ``has_failed`` where all traces have, before `on`.
-        - dims (..., told): ``told_low``, ``told_mid`` and ``told_high``, the harvest as it would
-          have been told from the start to `on`, and ``told_share``.
+        - dims (..., as_of), dates two weeks apart from the start to `on`: ``expected_low``,
+          ``expected_mid`` and ``expected_high``, the dates of the harvest as expected on each of
+          them, and ``expected_share``, of the traces that come to one.
         - ``says_more``: whether so much of its time is over that the season so far says more of the
           harvest than past years do, see `LEAST_ELAPSED`; else show the usual dates.
 
@@ -359,7 +360,7 @@ def _standing(
         starts = [_latest(int(each), asked) for each in np.unique(cold.values)]
         sown = min(starts)
     start = _day_of_record(sown, first)
-    told = np.unique(np.append(np.arange(start, seam, TOLD_EVERY), seam))
+    as_of = np.unique(np.append(np.arange(start, seam, ASKED_EVERY), seam))
     begin, end = start - LEAD_DAYS, max(seam, start) + AHEAD_DAYS
 
     def kernel(sites: _Sites) -> tuple[np.ndarray, ...]:
@@ -367,7 +368,7 @@ def _standing(
             joint = sites.joint(at, begin, end)
             return lives_in_traces(plan, sites.own, sites.past.usual, joint, np.array([start]))
 
-        each = [lives(int(at)) for at in told]
+        each = [lives(int(at)) for at in as_of]
         now, then = each[-1], each[0]
         ripe = np.stack([one.ripe[:, 0] for one in each])
         reasons = np.stack([one.reason[:, 0] for one in each])
@@ -385,7 +386,7 @@ def _standing(
         )
 
     names = event_names(plan)
-    by_event, by_year, by_told = ("event", "year"), ("year",), ("told", "year")
+    by_event, by_year, by_as_of = ("event", "year"), ("year",), ("as_of", "year")
     found = _over_stations(
         kernel,
         question,
@@ -400,12 +401,12 @@ def _standing(
             ("growth", by_year),
             ("usual_reason", by_year),
             ("usual_failed", by_year),
-            ("told_days", by_told),
-            ("told_reason", by_told),
+            ("as_of_days", by_as_of),
+            ("as_of_reason", by_as_of),
         ],
-        {"event": len(names), "told": len(told)},
+        {"event": len(names), "as_of": len(as_of)},
     ).assign_coords(event=names)
-    found = found.assign_coords(told=("told", (first + told * ONE_DAY).astype("datetime64[s]")))
+    found = found.assign_coords(as_of=("as_of", (first + as_of * ONE_DAY).astype("datetime64[s]")))
     out = _with_spreads(found, first, seam)
     return _with_odds(out, found, question, seam, few_years)
 
@@ -420,7 +421,7 @@ def _latest(day: int, asked: Asked) -> np.datetime64:
 
 def _with_spreads(found: xr.Dataset, first: np.datetime64, seam: int) -> xr.Dataset:
     out = xr.Dataset({"date": _as_dates(found["days"], first)})
-    for prefix, name in (("date", "days"), ("usual", "usual_days"), ("told", "told_days")):
+    for prefix, name in (("date", "days"), ("usual", "usual_days"), ("expected", "as_of_days")):
         for end, days in _spread_over_years(found[name]).items():
             out[f"{prefix}_{end}"] = _as_dates(days, first)
     out["seen"] = found["days"].notnull().sum("year")
@@ -456,8 +457,8 @@ def _with_odds(
     usual = odds_of(usual_harvested, usual_known, kind="harvest", climate="record")
     out = out.assign(prefixed(usual[["share", "odds", "low", "high"]], "harvest_usual_"))
     out["harvest_usual_known"] = usual_known
-    of_told = (found["told_reason"] != OPEN).sum("year")
-    out["told_share"] = (found["told_reason"] == HARVEST).sum("year") / of_told.where(of_told > 0)
+    came, decided = (found["as_of_reason"] == HARVEST), (found["as_of_reason"] != OPEN).sum("year")
+    out["expected_share"] = came.sum("year") / decided.where(decided > 0)
     reasons = xr.DataArray(list(REASONS), dims="reason_name", coords={"reason_name": [*REASONS]})
     out["failed_by"] = (out["reason"] == reasons).sum("year")
     on = question.asked.on.astype("datetime64[s]")
@@ -465,7 +466,7 @@ def _with_odds(
     out["has_failed"] = over.sum("year") == known
     out["stage_now"] = _stage_now(out)
     middle = out["usual_mid"].sel(event="harvest", drop=True)
-    start = out["told"].isel(told=0, drop=True)
+    start = out["as_of"].isel(as_of=0, drop=True)
     elapsed = (on - start) / np.timedelta64(1, "D")
     whole = (middle - start) / np.timedelta64(1, "D")
     out["says_more"] = (elapsed >= LEAST_ELAPSED * whole) & middle.notnull()

@@ -11,7 +11,7 @@ import xarray as xr
 from climwin.climate.level import in_climate
 from climwin.core.errors import InputError
 from climwin.core.odds import ODDS_NAMES
-from climwin.core.provenance import level_error_of, provenance, years_told
+from climwin.core.provenance import level_error_of, provenance, year_range
 from climwin.core.schema import apply, check_choice
 from climwin.core.stats import LEVEL
 from climwin.crops.catalogue import crop, crop_names
@@ -132,7 +132,7 @@ def rank_crops(
             weeks=("plan", [plan.weeks_under_cover for plan in plans]),
             propagation=("plan", [plan.crop.propagation for plan in plans]),
         )
-        .assign_attrs(provenance(daily), interval=LEVEL, **years_told(daily))
+        .assign_attrs(provenance(daily), interval=LEVEL, **year_range(daily))
     )
 
 

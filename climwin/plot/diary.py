@@ -64,7 +64,7 @@ def _names(scored: xr.Dataset, *, narrow: bool) -> list[str]:
 
 def _end_after_the_last(ax: Axes, scored: xr.Dataset, first_day: int) -> None:
     """End the axis, and its month names, after the last mark."""
-    ends = [scored[name].values for name in ("start", "told_last", "harvest", "model_date")]
+    ends = [scored[name].values for name in ("start", "expected_last", "harvest", "model_date")]
     days = [style.on_axis(day_of_year(dates[~np.isnat(dates)]), first_day) for dates in ends]
     reach = min(float(np.concatenate(days).max()) + 12, DAYS)
     months = zip(ax.get_xticks(minor=True), ax.get_xticklabels(minor=True), strict=True)
@@ -81,7 +81,7 @@ def _draw_sowing(ax: Axes, row: int, sowing: xr.Dataset, first_day: int) -> None
         return float(style.on_axis(day_of_year(when[None])[0], first_day))
 
     ax.plot(place("start"), row, "o", color=style.PALE, mfc="white", ms=5)
-    ends = [place("told_first"), place("told_last")]
+    ends = [place("expected_first"), place("expected_last")]
     if ends[0] <= ends[1]:  # a range that runs over the edge of the year is not drawn
         ax.plot(ends, [row, row], color=style.MIDDLE, lw=7, solid_capstyle="butt")
     ax.plot(place("model_date"), row, "|", color=style.LINE, ms=12, mew=2)

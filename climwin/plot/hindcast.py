@@ -38,8 +38,8 @@ def reliability(
     facts = style.facts(looked_back, attrs)
     title = sentences_climate.hindcast_finding(looked_back)
     how = (
-        "Asked at the end of each earlier year. On the slanting line odds come true as often as "
-        "told. Nine in ten ranges should hold."
+        "Asked at the end of each earlier year. On the slanting line an event came as often as its "
+        "odds said. Nine in ten ranges should hold."
     )
     shape: dict[str, Any] = {"nrows": 2} if narrow else {"ncols": 2, "width_ratios": [1, 1.15]}
     with style.sheet(title, 8.2 if narrow else 4.6, facts, narrow=narrow, note=how) as figure:
@@ -54,13 +54,13 @@ def _draw_reliability(ax: Axes, looked_back: xr.Dataset) -> None:
     for place, rule in enumerate(RULES):
         of_rule = looked_back.sel(rule=rule)
         enough = of_rule["cases"] >= LEAST_CASES
-        told, came = (100 * of_rule[f"{what}_in_bin"].where(enough) for what in ("told", "came"))
+        odds, came = (100 * of_rule[f"{what}_in_bin"].where(enough) for what in ("odds", "came"))
         mark: dict[str, Any] = {"marker": style.MARKERS[place], "ms": 5, "lw": 1.6}
         label = sentences_climate.RULE_NAMES[rule]
-        ax.plot(told, came, **style.STROKES[place], **mark, label=label)
+        ax.plot(odds, came, **style.STROKES[place], **mark, label=label)
     ax.set_xlim(0, 100)
     ax.set_ylim(0, 100)
-    ax.set_xlabel("Odds told (%)")
+    ax.set_xlabel("Odds given (%)")
     ax.set_ylabel("Came in (% of years)")
     style.legend(ax, ncols=1, handle=2.6)
 

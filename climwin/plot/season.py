@@ -181,7 +181,7 @@ class _Stage(NamedTuple):
 def _stages(ahead: xr.Dataset) -> list[_Stage]:
     """The start and all events in the order in which they come."""
     is_perennial = not ahead.attrs["sown"]
-    begun = np.datetime64(ahead.attrs["sown"]) if not is_perennial else ahead["told"].values[0]
+    begun = np.datetime64(ahead.attrs["sown"]) if not is_perennial else ahead["as_of"].values[0]
     verb = {"sow": "Sown", "plant": "Planted", "set out": "Set out", "": "Midwinter"}
     at = (_place(begun, ahead),) * 3
     start = _Stage(verb[ahead.attrs["start_verb"]], said.day_of(begun), at[0], at, at, True)

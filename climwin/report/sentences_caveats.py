@@ -15,7 +15,7 @@ from climwin.climate.freeze import freeze_dates
 from climwin.climate.imputation import NEARBY
 from climwin.climate.level import LEAST_LEVEL_YEARS, years_with_mean
 from climwin.climate.resolution import TENTHS, resolution
-from climwin.core.errors import InputError
+from climwin.core.errors import DataGapError, InputError
 from climwin.core.formatting import (
     FOOT_M,
     as_typed,
@@ -28,7 +28,7 @@ from climwin.core.formatting import (
 )
 from climwin.core.geo import LAPSE_C_PER_KM
 from climwin.core.provenance import CHANGES_LEFT, climate_of
-from climwin.core.schema import VARIABLES, DataGapError, Garden, Units
+from climwin.core.schema import VARIABLES, Garden, Units
 from climwin.core.stats import FEW_YEARS, LEAST_YEARS
 from climwin.core.status import UNKNOWN
 from climwin.core.wording import capitalized, listed

@@ -9,9 +9,10 @@ import xarray as xr
 
 from climwin.climate.freeze import freeze_odds
 from climwin.climate.homogeneity import OF_RECORD, UNTOLD, Brief, changes_of
+from climwin.core.errors import DataGapError
 from climwin.core.formatting import date, difference
 from climwin.core.provenance import CHANGES_LEFT, CHANGES_TAKEN_OFF, COMPARED
-from climwin.core.schema import DataGapError, Units
+from climwin.core.schema import Units
 from climwin.core.wording import MONTHS
 
 _TIMES = {"tmin": "nights", "tmax": "days"}

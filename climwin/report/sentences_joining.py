@@ -8,8 +8,9 @@ import numpy as np
 import xarray as xr
 
 from climwin.climate.joining import LEAST_CORRELATION, day_shift, name_of
+from climwin.core.errors import DataGapError
 from climwin.core.formatting import counted, fixed, number, percent, signed
-from climwin.core.schema import MEASURED_SOURCE, DataGapError
+from climwin.core.schema import MEASURED_SOURCE
 from climwin.report.sentences import years
 
 MEASURED_SHARE = 0.9

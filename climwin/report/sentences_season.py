@@ -444,11 +444,11 @@ def _pairs(counts: xr.DataArray) -> list[tuple[str, float]]:
 
 def _narrowing(ahead: xr.Dataset) -> list[str]:
     """How the spread of the harvest narrowed since the start."""
-    widths = ((ahead["told_high"] - ahead["told_low"]) / np.timedelta64(1, "D")).values + 1
-    shares = ahead["told_share"].values[[0, -1]] * int(ahead["known"])
-    if ahead["told"].size < 2 or not (shares >= LEAST_YEARS).all():
+    widths = ((ahead["expected_high"] - ahead["expected_low"]) / np.timedelta64(1, "D")).values + 1
+    shares = ahead["expected_share"].values[[0, -1]] * int(ahead["known"])
+    if ahead["as_of"].size < 2 or not (shares >= LEAST_YEARS).all():
         return []
-    start = _in_prose(ahead["told"].isel(told=0))
+    start = _in_prose(ahead["as_of"].isel(as_of=0))
     then, now = (days_long(float(width)) for width in widths[[0, -1]])
     return [
         f"On {start} the likely dates of the first harvest spanned {then}; now they span {now}."

@@ -10,10 +10,10 @@ from typing import Any, NamedTuple
 import numpy as np
 import xarray as xr
 
-from climwin.core.errors import Call, InputError, Parameter
+from climwin.core.errors import Call, DataGapError, InputError, Parameter
 from climwin.core.formatting import counted, fixed
 from climwin.core.provenance import check_alike
-from climwin.core.schema import VARIABLES, DataGapError, Temperature, apply, check_units, variable
+from climwin.core.schema import VARIABLES, Temperature, apply, check_units, variable
 from climwin.core.stats import LEVEL
 from climwin.crops.model import COMMON_PRACTICE
 from climwin.io.logger_plausibility import SPARSE_H, refuse_against_outdoors

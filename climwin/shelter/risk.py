@@ -11,10 +11,11 @@ import numpy as np
 import xarray as xr
 
 from climwin.climate.level import in_climate
+from climwin.core.errors import DataGapError
 from climwin.core.formatting import as_typed
 from climwin.core.odds import odds_of
 from climwin.core.provenance import climate_of
-from climwin.core.schema import TOLERANCE_C, DataGapError, apply, check_units, variable
+from climwin.core.schema import TOLERANCE_C, apply, check_units, variable
 from climwin.core.seasons import DAYS, by_year, checked_day, seen_range
 from climwin.core.stats import LEVEL, NEXT_YEARS
 from climwin.core.status import OBSERVED, UNKNOWN

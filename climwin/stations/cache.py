@@ -20,9 +20,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import xarray as xr
 
-from climwin.core.errors import Call, InputError
+from climwin.core.errors import Call, InputError, StationError
 from climwin.core.formatting import as_typed
-from climwin.core.schema import StationError
 from climwin.io.exports import author, remark
 from climwin.io.files import atomic_write, check_declared_size, file_size, reserve_name
 

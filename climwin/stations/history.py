@@ -16,9 +16,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import xarray as xr
 
-from climwin.core.errors import Attribute, Call, InputError, Parameter
+from climwin.core.errors import Attribute, Call, InputError, Parameter, StationError
 from climwin.core.formatting import as_typed, counted
-from climwin.core.schema import Garden, Station, StationError, Units
+from climwin.core.schema import Garden, Station, Units
 from climwin.core.seasons import ONE_DAY, every_day
 from climwin.io.files import reserve_name
 from climwin.io.plausibility import departures

@@ -11,11 +11,11 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import numpy as np
 
-from climwin.core.errors import Call, InputError, Parameter
+from climwin.core.errors import Call, InputError, Parameter, StationError
 from climwin.core.formatting import as_typed, distance, percent
 from climwin.core.formatting import height as height_text
 from climwin.core.geo import distance_km
-from climwin.core.schema import Garden, StationError, Units, check_choice
+from climwin.core.schema import Garden, Units, check_choice
 from climwin.core.seasons import ONE_DAY
 from climwin.stations import cache
 from climwin.stations.meteostat_client import (

@@ -12,9 +12,9 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 import xarray as xr
 
-from climwin.core.errors import Call, InputError
+from climwin.core.errors import Call, DataGapError, InputError, RecordError
 from climwin.core.formatting import counted, fixed, number, percent
-from climwin.core.schema import DataGapError, RecordError, check_choice
+from climwin.core.schema import check_choice
 from climwin.crops.model import Crop
 from climwin.io import delimited
 from climwin.io.exports import as_written

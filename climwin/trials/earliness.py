@@ -20,9 +20,8 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 import xarray as xr
 
-from climwin.core.errors import InputError
+from climwin.core.errors import DataGapError, InputError
 from climwin.core.provenance import provenance
-from climwin.core.schema import DataGapError
 from climwin.core.stats import LEVEL, z_of
 from climwin.crops.catalogue import crop
 from climwin.crops.model import Crop

@@ -7,10 +7,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 import xarray as xr
 
-from climwin.core.errors import InputError
+from climwin.core.errors import InputError, RecordError
 from climwin.core.formatting import counted, number, percent
-from climwin.core.provenance import climate_of, provenance, years_told
-from climwin.core.schema import RecordError
+from climwin.core.provenance import climate_of, provenance, year_range
 from climwin.core.seasons import day_number
 from climwin.core.stats import LEAST_YEARS
 from climwin.crops.catalogue import crop
@@ -22,7 +21,7 @@ from climwin.trials.sowings import OTHER_REASON, day_of, plan_of, start_of
 if TYPE_CHECKING:
     import pandas as pd
 
-TOLD_SHARE = 0.8
+EXPECTED_SHARE = 0.8
 """Share of the years between the first and the last expected date."""
 
 _DAY = np.timedelta64(1, "D")
@@ -50,15 +49,18 @@ def score_sowings(
     -------
     Dataset, dims (sowing)
         Observed: ``came``, 1 for a harvest, 0 for a failure, missing if the sowing failed for a
-        reason that weather does not explain; ``harvest`` and ``failed``. Expected from the other
-        years: ``odds`` of a harvest, from ``told_harvested`` of ``told_known`` years;
-        ``told_first`` and ``told_last``, between which the harvest begins in 8 years of 10, and the
-        median ``told_date``; ``days_off`` [day], harvest minus that date; ``within``, 1 if the
-        harvest is between the first and the last. Modelled for the sowing's own year: ``outcome``,
-        ``reason``, ``stage`` and ``model_date``; ``agrees``, 1 if garden and model both gave a
-        harvest or both failed, missing where gaps leave the outcome unknown; ``model_days_off``
-        [day]; and ``growth``. Also ``crop``, ``variety``, ``way``, ``start``, ``amount`` and
-        ``line`` of the table.
+        reason that weather does not explain; ``harvest`` and ``failed``.
+
+        Expected from the other years: ``odds`` of a harvest, from ``years_harvested`` of
+        ``years_known`` years; ``expected_first`` and ``expected_last``, between which the harvest
+        begins in 8 years of 10, and the median ``expected_date``; ``days_off`` [day], harvest minus
+        that date; ``within``, 1 if the harvest is between the first and the last.
+
+        Modelled for the sowing's own year: ``outcome``, ``reason``, ``stage`` and ``model_date``;
+        ``agrees``, 1 if garden and model both gave a harvest or both failed, missing where gaps
+        leave the outcome unknown; ``model_days_off`` [day]; and ``growth``.
+
+        Also ``crop``, ``variety``, ``way``, ``start``, ``amount`` and ``line`` of the table.
 
     Raises
     ------
@@ -94,7 +96,7 @@ def score_sowings(
     out = out.assign_coords(sowing=np.arange(1, len(rows) + 1))
     for name in ("days_off", "model_days_off"):
         out[name].attrs["units"] = "days"
-    return out.assign_attrs(provenance(daily), **years_told(daily))
+    return out.assign_attrs(provenance(daily), **year_range(daily))
 
 
 def _refuse_outside(sowings: pd.DataFrame, daily: xr.Dataset) -> None:
@@ -140,11 +142,11 @@ def _scored(row: pd.Series, daily: xr.Dataset, earliness: str | float | None) ->
         "amount": float(row["amount"]),
         "came": came,
         "odds": float(told["odds"]),
-        "told_harvested": int(told["harvested"]),
-        "told_known": int(told["known"]),
-        "told_first": first,
-        "told_date": usual,
-        "told_last": last,
+        "years_harvested": int(told["harvested"]),
+        "years_known": int(told["known"]),
+        "expected_first": first,
+        "expected_date": usual,
+        "expected_last": last,
         "days_off": _days(harvest, usual),
         "within": np.nan
         if np.isnat(harvest) or np.isnat(usual)

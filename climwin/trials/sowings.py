@@ -8,9 +8,15 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from climwin.core.errors import InputError, Mention, Parameter, nearest_names, same_name
+from climwin.core.errors import (
+    InputError,
+    Mention,
+    Parameter,
+    RecordError,
+    nearest_names,
+    same_name,
+)
 from climwin.core.formatting import as_typed, number
-from climwin.core.schema import RecordError
 from climwin.crops.catalogue import crop, crop_names
 from climwin.io import delimited
 from climwin.io.exports import as_written

@@ -18,9 +18,9 @@ from climwin.climate.level import leading_climate, todays_climate
 from climwin.climate.percentiles import day_bands
 from climwin.climate.resolution import steps
 from climwin.climate.windows import DECIMALS, MEAN_DAYS, running_mean
-from climwin.core.errors import InputError
+from climwin.core.errors import DataGapError, InputError
 from climwin.core.provenance import climate_of, level_error_of, scenario_in, scenario_of
-from climwin.core.schema import DataGapError, Units, variable
+from climwin.core.schema import Units, variable
 from climwin.core.seasons import (
     DAYS,
     by_year,

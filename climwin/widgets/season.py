@@ -46,7 +46,7 @@ class SeasonPanel(anywidget.AnyWidget):
     crops: traitlets.List[str] = traitlets.List(traitlets.Unicode()).tag(sync=True)
     state = traitlets.Dict().tag(sync=True)
     message = traitlets.Unicode("").tag(sync=True)
-    told: traitlets.List[str] = traitlets.List(traitlets.Unicode()).tag(sync=True)
+    lines: traitlets.List[str] = traitlets.List(traitlets.Unicode()).tag(sync=True)
     finding = traitlets.Unicode("").tag(sync=True)
     drawings: traitlets.List[str] = traitlets.List(traitlets.Unicode()).tag(sync=True)
     """The figure as SVG, for a wide panel and for a narrow one."""
@@ -99,7 +99,7 @@ class SeasonPanel(anywidget.AnyWidget):
                 *sentences_season.season_notes(so_far),
                 sentences_season.NOT_A_FORECAST,
             ]
-            self.told = in_dialect(lines, units)
+            self.lines = in_dialect(lines, units)
             self.drawings = [self._drawing(narrow=narrow) for narrow in (False, True)]
 
     def _drawing(self, *, narrow: bool) -> str:
@@ -131,13 +131,13 @@ class SeasonPanel(anywidget.AnyWidget):
     def _still(self, png: str) -> str:
         """The panel for viewers that run no script: its picture and its text."""
         picture = f'<img src="data:image/png;base64,{png}" alt="{html.escape(self.finding)}">'
-        return picture + self.told_html()
+        return picture + self.text_html()
 
-    def told_html(self) -> str:
+    def text_html(self) -> str:
         """The panel's text, for viewers that run no script."""
-        heading, *lines = (unbroken(html.escape(line)) for line in self.told)
-        told = "".join(f"<li>{line}</li>" for line in lines)
-        return f"<p><b>{heading}</b></p><ul>{told}</ul>"
+        heading, *lines = (unbroken(html.escape(line)) for line in self.lines)
+        items = "".join(f"<li>{line}</li>" for line in lines)
+        return f"<p><b>{heading}</b></p><ul>{items}</ul>"
 
 
 def season_panel(

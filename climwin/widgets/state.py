@@ -24,9 +24,9 @@ from typing import Any
 
 import xarray as xr
 
-from climwin.core.errors import InputError, Parameter
+from climwin.core.errors import DataGapError, InputError, Parameter
 from climwin.core.formatting import as_typed
-from climwin.core.schema import DataGapError, Garden, Units, check_choice
+from climwin.core.schema import Garden, Units, check_choice
 from climwin.core.seasons import DAYS, day_name, day_number
 from climwin.crops.bands import bearable_band
 from climwin.crops.model import Crop, Limits

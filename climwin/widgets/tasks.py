@@ -12,8 +12,9 @@ from climwin.climate._windows_kernel import WINDOW_PARTS
 from climwin.climate.level import in_climate, leading_climate
 from climwin.climate.trends import describe_trend, trend
 from climwin.climate.windows import usable_windows
+from climwin.core.errors import DataGapError
 from climwin.core.provenance import climate_of
-from climwin.core.schema import DataGapError, Garden, Units
+from climwin.core.schema import Garden, Units
 from climwin.core.seasons import day_of_year
 from climwin.crops.model import Crop, Stage
 from climwin.planning.suitability import rank_crops

@@ -20,7 +20,8 @@ from climwin.batch.stations import (
     batches_of_record,
     read_stations,
 )
-from climwin.core.schema import RecordError, Station
+from climwin.core.errors import RecordError
+from climwin.core.schema import Station
 from climwin.core.stats import FEW_YEARS
 from climwin.crops.catalogue import crop
 

@@ -46,7 +46,7 @@ def test_each_sowing_then_the_counts_then_the_earliness(desk, capsys):
     assert out[-1] == "scores.csv"
     table = pd.read_csv(desk / "scores.csv", comment="#")
     assert table["came"].tolist() == [1, 1, 0]
-    assert table["told_known"].max() <= 15  # sixteen years, less the sowing's own
+    assert table["years_known"].max() <= 15  # sixteen years, less the sowing's own
 
 
 def test_without_a_harvest_no_earliness_is_given(desk, capsys):
@@ -102,7 +102,7 @@ def test_a_sowing_in_ones_own_space_is_grown_in_it(desk, capsys):
         days_under_cover=43,
     )
     grown = cw.evaluate_plan(plan, daily).drop_sel(season=2018)
-    assert own["told_harvested"][1] == int((grown["outcome"] == "harvest").sum())
+    assert own["years_harvested"][1] == int((grown["outcome"] == "harvest").sum())
 
 
 @pytest.mark.parametrize(

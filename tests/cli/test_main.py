@@ -12,6 +12,7 @@ import records
 import climwin as cw
 from climwin.cli.main import main
 from climwin.io.samples import sample
+from climwin.page.club import read_club
 
 
 @pytest.fixture
@@ -147,6 +148,18 @@ def test_crops_lists_and_shows_one(capsys):
     assert "tomato" not in listed
     assert main(["crops", "cauliflower"]) == 0
     assert "Knott's Handbook" in capsys.readouterr().out
+
+
+def test_the_help_of_a_club_has_a_file_that_is_read(capsys, tmp_path):
+    with pytest.raises(SystemExit):
+        main(["club", "--help"])
+    shown = capsys.readouterr().out
+    assert "FILE lists two gardens or more" in shown
+    file = tmp_path / "club.toml"
+    file.write_text(shown.partition("such as:\n")[2].partition("A record's path")[0])
+    club = read_club(file)
+    assert [garden.name for garden in club.gardens] == ["Mill allotments", "Upper terrace"]
+    assert club.gardens[1].height_m == pytest.approx(3220 * 0.3048)
 
 
 def test_help_teaches_and_stays_light():

@@ -16,7 +16,8 @@ from climwin.climate.adjust import (
     departure_error,
     measured_offsets,
 )
-from climwin.core.schema import DataGapError, Garden, InputError, RecordError
+from climwin.core.errors import DataGapError, RecordError
+from climwin.core.schema import Garden, InputError
 from climwin.io.daily import read_daily
 
 

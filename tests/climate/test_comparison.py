@@ -6,7 +6,7 @@ import pytest
 from records import station_record, with_gap
 
 from climwin.climate.comparison import compare_stations
-from climwin.core.schema import DataGapError
+from climwin.core.errors import DataGapError
 
 
 def test_stations_side_by_side_on_the_days_in_common():

@@ -33,7 +33,7 @@ from climwin.climate.freeze import (
     freeze_odds,
     offset_of,
 )
-from climwin.core.schema import DataGapError
+from climwin.core.errors import DataGapError
 from climwin.core.seasons import (
     DAYS,
     ONE_DAY,

@@ -9,7 +9,7 @@ import xarray as xr
 import climwin as cw
 from climwin.climate.hindcast import BINS, COUNTED, RULES, hindcast
 from climwin.climate.level import todays_climate
-from climwin.core.schema import DataGapError
+from climwin.core.errors import DataGapError
 from climwin.core.stats import kernel_share_above, next_interval, next_worth
 
 
@@ -47,7 +47,7 @@ def test_freezes_are_told_as_the_library_tells_them_of_the_years_before(record, 
         these = (looked_back["event"] == "last freeze").values
         asked = looked_back.isel(question=these).sel(rule=rule, year=year)
         odds = kernel_share_above(sample, asked["limit"].values)
-        npt.assert_allclose(asked["told"], odds, atol=1e-9)
+        npt.assert_allclose(asked["odds_given"], odds, atol=1e-9)
         worth = next_worth(np.array(float(len(sample))), "spring freeze", rule)
         low, high = next_interval(odds, worth, 10)
         full = (asked["followed"] == 10).values
@@ -64,7 +64,7 @@ def test_windows_are_told_as_the_library_tells_them(record, looked_back):
     these = (looked_back["event"] == "longest window").values
     asked = looked_back.isel(question=these).sel(rule="today", year=year)
     odds = kernel_share_above(lengths[np.isfinite(lengths)], asked["limit"].values)
-    npt.assert_allclose(asked["told"], odds, atol=0.03)
+    npt.assert_allclose(asked["odds_given"], odds, atol=0.03)
 
 
 def test_what_came_is_counted_by_a_plain_loop(record, looked_back):
@@ -80,7 +80,7 @@ def test_what_came_is_counted_by_a_plain_loop(record, looked_back):
         latest = [day[y] for y in range(year - COUNTED + 1, year + 1)]
         for m, limit in enumerate(asked["limit"].values):
             share = np.mean([each > limit for each in latest])
-            assert float(asked["told"].sel(rule="count")[n, m]) == pytest.approx(share)
+            assert float(asked["odds_given"].sel(rule="count")[n, m]) == pytest.approx(share)
 
 
 def test_scores_are_those_of_a_plain_sum(looked_back):
@@ -92,7 +92,7 @@ def test_scores_are_those_of_a_plain_sum(looked_back):
                 if np.isnan(ahead):
                     continue
                 for rule in RULES:
-                    told = float(one["told"].sel(rule=rule)[row])
+                    told = float(one["odds_given"].sel(rule=rule)[row])
                     miss.setdefault((one["kind_of"].item(), rule), []).append((told - ahead) ** 2)
     kinds = [kind for kind in looked_back["kind"].values.tolist() if kind != "all"]
     skills = []
@@ -114,7 +114,7 @@ def test_reliability_holds_every_case_once(looked_back):
     assert (cases == total).all()
     came = (looked_back["came_in_bin"] * looked_back["cases"]).sum("bin")
     npt.assert_allclose(came, float(looked_back["came"].sum()))
-    told = looked_back["told_in_bin"].sel(rule="count").values
+    told = looked_back["odds_in_bin"].sel(rule="count").values
     number = np.arange(BINS)
     known = np.isfinite(told)
     assert (told[known] >= number[known] / BINS).all()

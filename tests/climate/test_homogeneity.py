@@ -28,8 +28,7 @@ from climwin.climate.homogeneity import (
     monthly_differences,
     pairwise_breaks,
 )
-from climwin.core.errors import ClimwinError
-from climwin.core.schema import DataGapError
+from climwin.core.errors import ClimwinError, DataGapError
 from climwin.report.sentences_homogeneity import effect_of_adjusting, station_changes
 
 # --- one pair -----------------------------------------------------------------------------

@@ -11,7 +11,8 @@ from records import SHARED, side_by_side, station_record, weather
 import climwin as cw
 from climwin import day_shift, draw_gaps, join_stations, rate_neighbours
 from climwin.climate.joining import LEAST_EXPLAINED
-from climwin.core.schema import MEASURED_SOURCE, DataGapError
+from climwin.core.errors import DataGapError
+from climwin.core.schema import MEASURED_SOURCE
 from climwin.page.record_file import load_record, save_record
 from climwin.widgets.payload import record_numbers
 

@@ -18,7 +18,7 @@ from records import (
 )
 
 from climwin.climate.percentiles import PERCENTILES, day_bands
-from climwin.core.schema import DataGapError
+from climwin.core.errors import DataGapError
 from climwin.core.seasons import DAYS, day_of_year
 from climwin.core.stats import PLOTTING
 

@@ -13,7 +13,7 @@ from scipy import stats as scipy_stats
 
 from climwin.climate.percentiles import day_bands
 from climwin.climate.rain import dry_spell_odds, dry_spells, week_sums, wet_days
-from climwin.core.schema import DataGapError
+from climwin.core.errors import DataGapError
 from climwin.core.seasons import DAYS, date_of, day_name
 
 SPRING = ("05-01", "06-30")

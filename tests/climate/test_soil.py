@@ -31,7 +31,7 @@ from climwin.climate.soil import (
     warm_soil_dates,
     warm_soil_odds,
 )
-from climwin.core.schema import DataGapError
+from climwin.core.errors import DataGapError
 from climwin.core.seasons import coldest_day, day_of_year
 
 YEAR = 2 * np.pi / 365

@@ -38,7 +38,7 @@ from climwin.climate.windows import (
     usable_days,
     usable_windows,
 )
-from climwin.core.schema import DataGapError
+from climwin.core.errors import DataGapError
 from climwin.core.seasons import (
     DAYS,
     ONE_DAY,

@@ -10,7 +10,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from records import daily, days, missing, moved, side_by_side, weather, weathers
 
-from climwin.core.schema import DataGapError, apply
+from climwin.core.errors import DataGapError
+from climwin.core.schema import apply
 from climwin.core.seasons import (
     DAYS,
     by_year,

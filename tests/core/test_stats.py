@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats as scipy_stats
 
-from climwin.core.schema import DataGapError
+from climwin.core.errors import DataGapError
 from climwin.core.stats import (
     LEAST_YEARS,
     PLOTTING,

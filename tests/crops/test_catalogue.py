@@ -7,7 +7,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from climwin.core.schema import RecordError, to_celsius
+from climwin.core.errors import RecordError
+from climwin.core.schema import to_celsius
 from climwin.crops.catalogue import OTHER_NAMES, crop, crop_names, read_crop
 from climwin.crops.model import FIELD_DAYS, REFERENCE_DAYS, Crop
 from climwin.io.structured import LARGEST, from_toml

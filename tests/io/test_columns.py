@@ -4,7 +4,7 @@ import re
 
 import pytest
 
-from climwin.core.schema import RecordError
+from climwin.core.errors import RecordError
 from climwin.io.columns import column_roles, flag_columns, list_names
 
 

@@ -11,7 +11,7 @@ from hypothesis import HealthCheck, assume, given, settings
 from records import SHARED, daily, days, weather
 from written import dly
 
-from climwin.core.schema import RecordError
+from climwin.core.errors import RecordError
 from climwin.io.daily import (
     ParsedFile,
     RawSeries,

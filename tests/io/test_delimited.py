@@ -8,7 +8,7 @@ import pytest
 import xarray.testing as xrt
 from hypothesis import given
 
-from climwin.core.schema import RecordError
+from climwin.core.errors import RecordError
 from climwin.io import daily, delimited
 
 

@@ -3,7 +3,7 @@
 import netCDF4
 import pytest
 
-from climwin.core.schema import RecordError
+from climwin.core.errors import RecordError
 from climwin.io.files import check_declared_size, file_size
 
 

@@ -3,7 +3,7 @@
 import pytest
 from written import dly
 
-from climwin.core.schema import RecordError
+from climwin.core.errors import RecordError
 from climwin.io.ghcn import detect_layout, observations
 
 

@@ -11,7 +11,7 @@ from climwin.batch.results import station_results
 from climwin.climate.freeze import freeze_dates
 from climwin.climate.percentiles import day_bands
 from climwin.climate.windows import usable_windows
-from climwin.core.schema import RecordError
+from climwin.core.errors import RecordError
 from climwin.crops.catalogue import crop
 from climwin.io.grids import as_daily, as_stations, open_grid
 

@@ -10,7 +10,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from written import FORMS
 
-from climwin.core.schema import RecordError
+from climwin.core.errors import RecordError
 from climwin.io.loggers import read_logger
 
 ROME = "Europe/Rome"

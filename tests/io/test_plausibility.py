@@ -13,8 +13,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from records import daily, days, moved, side_by_side, weather
 
+from climwin.core.errors import RecordError
 from climwin.core.provenance import warm_by
-from climwin.core.schema import RecordError
 from climwin.io.day_to_day import in_runs
 from climwin.io.departure import Degrees, Departure, listed_years, merged
 from climwin.io.plausibility import departures, refuse_departures, refuse_two_units

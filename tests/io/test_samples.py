@@ -2,7 +2,7 @@
 
 import pytest
 
-from climwin.core.schema import RecordError
+from climwin.core.errors import RecordError
 from climwin.io.daily import read_daily
 from climwin.io.samples import sample
 

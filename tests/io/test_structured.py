@@ -5,7 +5,7 @@ from typing import Literal
 
 import pytest
 
-from climwin.core.schema import RecordError
+from climwin.core.errors import RecordError
 from climwin.io.structured import from_toml
 
 

@@ -81,7 +81,7 @@ class Cell(NamedTuple):
 
 def cells_of(place: str, out: xr.Dataset) -> Iterator[Cell]:
     """Scores of one record's hindcast, from what was told and what came."""
-    miss = (out["told"] - out["above"]).transpose("rule", "year", "ahead", "question").values
+    miss = (out["odds_given"] - out["above"]).transpose("rule", "year", "ahead", "question").values
     decade = (out["year"].values[:, None] + out["ahead"].values) // 10
     for kind in dict.fromkeys(out["kind_of"].values.tolist()):
         of_kind = miss[..., out["kind_of"].values == kind]
@@ -154,7 +154,7 @@ def fitted_drift(outs: Sequence[xr.Dataset], kind: str, rule: str) -> float:
     total = np.zeros(len(tried))
     for out in outs:
         these = (out["followed"] >= 8) & (out["kind_of"] == kind)
-        odds = out["told"].sel(rule=rule).where(these).values
+        odds = out["odds_given"].sel(rule=rule).where(these).values
         years = np.arange(odds.shape[0])[:, None] + out.attrs["first_years"]
         there = np.isfinite(odds)
         p, n = odds[there], np.broadcast_to(years, odds.shape)[there]
@@ -381,12 +381,12 @@ def rare(outs: dict[str, xr.Dataset]) -> Iterator[str]:
         cases = came = 0.0
         sums = np.zeros(2)
         for out in outs.values():
-            these = out["told"].sel(rule="count") == share
+            these = out["odds_given"].sel(rule="count") == share
             weight = out["followed"].where(these, 0)
             cases += float(weight.sum())
             came += float(out["came"].where(these, 0).sum())
             for place, rule in enumerate(("record", "today")):
-                sums[place] += float((out["told"].sel(rule=rule) * weight).sum())
+                sums[place] += float((out["odds_given"].sel(rule=rule) * weight).sum())
         means = sums / cases
         yield (f"| {name} | {cases:.0f} | {came / cases:.3f} | {means[0]:.3f} | {means[1]:.3f} |")
 

@@ -25,7 +25,7 @@ sys.path.insert(0, str(Path(__file__).parents[1]))
 import records
 
 import climwin as cw
-from climwin.core.schema import DataGapError
+from climwin.core.errors import DataGapError
 from climwin.core.seasons import by_year, date_of
 
 YEARS = 30

@@ -11,7 +11,8 @@ import records
 from reading import Reader
 
 from climwin.climate.adjust import adjust_to_garden
-from climwin.core.schema import Garden, RecordError
+from climwin.core.errors import RecordError
+from climwin.core.schema import Garden
 from climwin.core.seasons import day_number
 from climwin.crops.catalogue import crop
 from climwin.io.daily import read_daily

@@ -10,8 +10,7 @@ import xarray as xr
 from reading import Reader
 
 import climwin as cw
-from climwin.core.errors import Parameter
-from climwin.core.schema import RecordError
+from climwin.core.errors import Parameter, RecordError
 from climwin.page import club as pages
 
 

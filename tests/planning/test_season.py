@@ -149,10 +149,10 @@ def test_on_the_day_of_the_start_nothing_is_known_but_past_years():
 
 def test_the_spread_narrows_while_the_crop_grows():
     ahead = cw.outlook(cw.Plan(cw.crop("pea"), "04-10"), running("2024-06-20"), sown="04-10")
-    width = ((ahead["told_high"] - ahead["told_low"]) / np.timedelta64(1, "D")).values
+    width = ((ahead["expected_high"] - ahead["expected_low"]) / np.timedelta64(1, "D")).values
     assert width[-1] < width[0] / 2
-    assert ahead["told"].values[0] == np.datetime64("2024-04-10")
-    assert ahead["told"].values[-1] == np.datetime64("2024-06-21")
+    assert ahead["as_of"].values[0] == np.datetime64("2024-04-10")
+    assert ahead["as_of"].values[-1] == np.datetime64("2024-06-21")
 
 
 def test_a_record_that_goes_on_tells_the_same_as_one_that_ends():

@@ -36,8 +36,8 @@ def test_each_harvest_and_range_stand_on_their_days(scored):
     assert marks("o") == places("start").tolist()
     bars = [each.get_xdata() for each in ax.lines if each.get_linewidth() == 7]
     ends = np.array([bar for bar in bars if len(bar)])
-    np.testing.assert_array_equal(ends[:, 0], places("told_first"))
-    np.testing.assert_array_equal(ends[:, 1], places("told_last"))
+    np.testing.assert_array_equal(ends[:, 0], places("expected_first"))
+    np.testing.assert_array_equal(ends[:, 1], places("expected_last"))
     low, high = ax.get_xlim()
     assert low < 0
     assert high > max(ends.max(), max(marks("D")))

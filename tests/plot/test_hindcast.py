@@ -23,7 +23,7 @@ def test_lines_are_the_odds_told_against_what_came(looked_back):
     for rule in RULES:
         drawn = line(axes, sentences_climate.RULE_NAMES[rule])
         enough = (looked_back["cases"].sel(rule=rule) >= LEAST_CASES).values
-        for values, name in ((drawn.get_xdata(), "told"), (drawn.get_ydata(), "came")):
+        for values, name in ((drawn.get_xdata(), "odds"), (drawn.get_ydata(), "came")):
             expected = 100 * looked_back[f"{name}_in_bin"].sel(rule=rule).values
             npt.assert_allclose(np.asarray(values)[enough], expected[enough])
             assert np.isnan(np.asarray(values)[~enough]).all()

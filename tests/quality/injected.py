@@ -15,7 +15,7 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 
-from climwin.core.schema import RecordError
+from climwin.core.errors import RecordError
 from climwin.io.daily import read_daily
 from climwin.report.sentences_caveats import departure_caveats
 

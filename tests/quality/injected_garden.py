@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 
-from climwin.core.schema import RecordError
+from climwin.core.errors import RecordError
 from climwin.io.loggers import read_logger
 from climwin.report.sentences_caveats import logger_caveats
 from climwin.shelter.covers import COVERS, fit_cover

@@ -20,7 +20,7 @@ from injected_garden import (
 )
 
 from climwin.cli.main import main
-from climwin.core.schema import RecordError
+from climwin.core.errors import RecordError
 from climwin.io.daily import read_daily
 from climwin.io.loggers import read_logger
 from climwin.io.samples import sample

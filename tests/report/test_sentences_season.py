@@ -88,7 +88,7 @@ def test_a_standing_crop_is_told_by_its_stage_and_dates(pea):
     )
     assert "Emergence" not in " ".join(lines)  # it has come
     assert any(said.ODDS_AS_EVER in line for line in lines)
-    width = (pea["told_high"] - pea["told_low"])[-1] / np.timedelta64(1, "D")
+    width = (pea["expected_high"] - pea["expected_low"])[-1] / np.timedelta64(1, "D")
     assert f"now they span {round(float(width)) + 1} days" in lines[-1]  # both ends count
 
 
@@ -335,12 +335,12 @@ def test_a_standing_crops_odds_and_what_fails_it_are_in_their_places():
 
 def test_the_harvest_narrows_from_its_first_width_to_the_last():
     day = np.datetime64("2024-07-01")
-    at = {"told": np.array(["2024-04-10", "2024-05-14"], "datetime64[D]")}
+    at = {"as_of": np.array(["2024-04-10", "2024-05-14"], "datetime64[D]")}
     ahead = xr.Dataset(
         {
-            "told_low": ("told", day - np.array([10, 5], "timedelta64[D]")),
-            "told_high": ("told", day + np.array([10, 3], "timedelta64[D]")),
-            "told_share": ("told", [1.0, 1.0]),
+            "expected_low": ("as_of", day - np.array([10, 5], "timedelta64[D]")),
+            "expected_high": ("as_of", day + np.array([10, 3], "timedelta64[D]")),
+            "expected_share": ("as_of", [1.0, 1.0]),
             "known": 38,
         },
         coords=at,

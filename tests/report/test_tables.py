@@ -235,7 +235,7 @@ def test_less_the_first_is_a_difference_from_it():
         ("leaning", "Years that hang on missing days"),
         ("first_day to last_day", "Sow or plant"),
         ("reason", "Why it failed"),
-        ("told", "Odds given"),
+        ("odds_given", "Odds given"),
         ("p", "Chance alone, p"),
     ],
 )
@@ -256,7 +256,7 @@ def test_a_head_says_on_which_side_of_its_day_or_of_what_it_is(column, head):
         ("freeze_low to freeze_high", r"^That frost: likely range"),
         ("skill_low to skill_high", r"likely range"),
         ("elsewhere_low to elsewhere_high", r"likely range in the long run"),
-        ("told_first to told_last", r"expected, in 8 years of 10"),
+        ("expected_first to expected_last", r"expected, in 8 years of 10"),
     ],
 )
 def test_a_range_is_likely(column, said):

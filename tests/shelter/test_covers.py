@@ -12,7 +12,8 @@ from hypothesis import strategies as st
 from records import daily, days
 from scipy import stats
 
-from climwin.core.schema import VARIABLES, DataGapError
+from climwin.core.errors import DataGapError
+from climwin.core.schema import VARIABLES
 from climwin.crops.model import COMMON_PRACTICE
 from climwin.report.sentences_garden import bend
 from climwin.shelter import covers

@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 from records import daily, days
 from scipy import stats
 
-from climwin.core.schema import DataGapError
+from climwin.core.errors import DataGapError
 from climwin.core.status import OBSERVED, UNKNOWN
 from climwin.crops.bands import bearable_band
 from climwin.crops.catalogue import crop

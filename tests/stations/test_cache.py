@@ -9,7 +9,7 @@ import pandas as pd
 import pytest
 import xarray as xr
 
-from climwin.core.schema import StationError
+from climwin.core.errors import StationError
 from climwin.stations import cache
 
 

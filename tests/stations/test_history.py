@@ -14,7 +14,8 @@ import pytest
 import xarray as xr
 from standin import STATIONS, StandIn, pointed_at, weather
 
-from climwin.core.schema import Garden, Station, StationError
+from climwin.core.errors import StationError
+from climwin.core.schema import Garden, Station
 from climwin.report.sentences_caveats import record_caveats
 from climwin.stations import cache, download, history
 from climwin.stations.history import fetch_history, fetch_neighbours

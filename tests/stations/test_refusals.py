@@ -9,7 +9,8 @@ import pytest
 import xarray as xr
 from standin import StandIn, pointed_at
 
-from climwin.core.schema import Garden, StationError
+from climwin.core.errors import StationError
+from climwin.core.schema import Garden
 from climwin.stations import cache, gazetteer, history, search
 from climwin.stations.meteostat_client import RetryPolicy
 

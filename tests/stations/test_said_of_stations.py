@@ -9,8 +9,8 @@ import pandas as pd
 import pytest
 import xarray as xr
 
-from climwin.core.errors import InputError
-from climwin.core.schema import Garden, StationError
+from climwin.core.errors import InputError, StationError
+from climwin.core.schema import Garden
 from climwin.report.sentences_garden import from_garden
 from climwin.stations import cache, download, garden, gazetteer, history, search
 

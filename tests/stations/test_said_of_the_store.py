@@ -7,8 +7,8 @@ import pytest
 import xarray as xr
 
 import climwin as cw
-from climwin.core.errors import Attribute, Call, Parameter
-from climwin.core.schema import InputError, StationError
+from climwin.core.errors import Attribute, Call, Parameter, StationError
+from climwin.core.schema import InputError
 from climwin.stations import cache, gazetteer, history, search
 
 GARDEN = cw.Garden("Ours", 46.0, 7.0)

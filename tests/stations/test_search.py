@@ -8,7 +8,8 @@ import pandas as pd
 import pytest
 from standin import StandIn, pointed_at
 
-from climwin.core.schema import Garden, StationError
+from climwin.core.errors import StationError
+from climwin.core.schema import Garden
 from climwin.stations import meteostat_client, search
 from climwin.stations.meteostat_client import LIST_FILE, RetryPolicy
 from climwin.stations.search import find_stations

@@ -11,7 +11,7 @@ from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
-from climwin.core.schema import DataGapError, RecordError
+from climwin.core.errors import DataGapError, RecordError
 from climwin.crops.catalogue import crop
 from climwin.io.samples import sample
 from climwin.trials.analysis import ONE_SEASON, describe_trial, read_trial, trial_result

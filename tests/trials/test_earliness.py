@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import integrate, stats
 
-from climwin.core.schema import DataGapError
+from climwin.core.errors import DataGapError
 from climwin.crops.catalogue import crop
 from climwin.io.daily import read_daily
 from climwin.io.samples import sample

@@ -8,7 +8,7 @@ import pytest
 import xarray as xr
 from scipy import stats
 
-from climwin.core.schema import RecordError
+from climwin.core.errors import RecordError
 from climwin.crops.catalogue import crop
 from climwin.trials import measure, scoring
 from climwin.trials.analysis import ONE_SEASON, describe_trial, read_trial, trial_result

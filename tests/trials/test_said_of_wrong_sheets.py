@@ -6,7 +6,8 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from climwin.core.schema import DataGapError, InputError, RecordError
+from climwin.core.errors import DataGapError, RecordError
+from climwin.core.schema import InputError
 from climwin.crops.catalogue import crop
 from climwin.trials.analysis import read_trial, trial_result
 from climwin.trials.design import lay_out_trial, pairs_needed, record_sheet

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from climwin.core.schema import RecordError
+from climwin.core.errors import RecordError
 from climwin.crops.catalogue import crop
 from climwin.io.daily import read_daily
 from climwin.io.samples import sample
@@ -46,8 +46,8 @@ def test_what_is_told_comes_from_all_other_years(scored, sowings, daily):
             harvested += 1
             waits.append((one["harvest_begin"] - one["start"]).values / np.timedelta64(1, "D"))
     told = scored.isel(sowing=0)
-    assert (int(told["told_harvested"]), int(told["told_known"])) == (harvested, known)
-    for name, share in (("told_first", 0.1), ("told_date", 0.5), ("told_last", 0.9)):
+    assert (int(told["years_harvested"]), int(told["years_known"])) == (harvested, known)
+    for name, share in (("expected_first", 0.1), ("expected_date", 0.5), ("expected_last", 0.9)):
         wait = np.quantile(waits, share, method="hazen")
         off = (told[name].values - np.datetime64(start)) / np.timedelta64(1, "D") - wait
         assert abs(off) <= 0.5  # a date is a whole day
@@ -59,11 +59,11 @@ def test_what_is_told_comes_from_all_other_years(scored, sowings, daily):
 def test_days_off_and_verdicts_are_differences_of_the_dates(scored):
     raised = scored.isel(sowing=1)
     day = np.timedelta64(1, "D")
-    assert float(raised["days_off"]) == (raised["harvest"] - raised["told_date"]).values / day
+    assert float(raised["days_off"]) == (raised["harvest"] - raised["expected_date"]).values / day
     assert (
         float(raised["model_days_off"]) == (raised["harvest"] - raised["model_date"]).values / day
     )
-    inside = raised["told_first"] <= raised["harvest"] <= raised["told_last"]
+    inside = raised["expected_first"] <= raised["harvest"] <= raised["expected_last"]
     assert bool(raised["within"]) is bool(inside)
     assert scored["came"].values.tolist()[:3] == [0, 1, 1]
 

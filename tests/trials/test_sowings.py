@@ -6,7 +6,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from climwin.core.schema import RecordError
+from climwin.core.errors import RecordError
 from climwin.planning.plan import Plan
 from climwin.trials.sowings import plan_of, read_sowings, start_of
 

@@ -661,7 +661,7 @@ def test_the_panel_of_a_season_gives_python_what_was_chosen(browser):
         "message": "",
         "drawings": ["<svg><text>wide</text></svg>", "<svg><text>narrow</text></svg>"],
         "finding": "Peas from 20 June",
-        "told": ["Peas from 20 June", "This is no forecast."],
+        "lines": ["Peas from 20 June", "This is no forecast."],
     }
     with quiet(browser) as page:
         page.set_content("<!doctype html><html lang=en><title>season</title><div id=panel></div>")
@@ -685,7 +685,7 @@ def test_the_panel_of_a_season_gives_python_what_was_chosen(browser):
             }""",
             [front_end.season_script(), given],
         )
-        heading, *lines = given["told"]
+        heading, *lines = given["lines"]
         assert page.locator("li").all_inner_texts() == lines
         assert page.locator(".crop").inner_text() == heading
         assert page.locator(".finding").inner_text() == "Peas from 20 June."
@@ -698,7 +698,7 @@ def test_the_panel_of_a_season_gives_python_what_was_chosen(browser):
         page.get_by_label("Sown or planted on").press("Enter")
         assert page.evaluate("window.chosen.sown") == "04-20"
         page.get_by_label("As it stood on").fill("2024-06")
-        page.evaluate("window.give('told', ['An answer', 'to an earlier choice.'])")
+        page.evaluate("window.give('lines', ['An answer', 'to an earlier choice.'])")
         assert page.get_by_label("As it stood on").input_value() == "2024-06"  # still being typed
         assert page.get_by_label("Crop").input_value() == "pea"  # as the state has it
         assert not page.get_by_role("alert").is_visible()

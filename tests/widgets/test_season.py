@@ -24,8 +24,8 @@ def panel(daily):
 def test_it_opens_on_what_it_was_given(daily, panel):
     assert panel.state == {"crop": "pea", "sown": "04-10", "on": "2024-05-15", "units": "C"}
     ahead = cw.outlook(cw.Plan(cw.crop("pea"), "04-10"), daily, sown="04-10")
-    assert set(said.outlook_lines(ahead, "C")) <= set(panel.told)
-    assert said.NOT_A_FORECAST in panel.told
+    assert set(said.outlook_lines(ahead, "C")) <= set(panel.lines)
+    assert said.NOT_A_FORECAST in panel.lines
     assert "pea" in panel.crops
     assert panel.message == ""
 
@@ -33,12 +33,12 @@ def test_it_opens_on_what_it_was_given(daily, panel):
 def test_a_choice_changes_what_is_told(panel):
     before = panel.drawings
     panel.state = {**panel.state, "crop": "snap bean", "sown": ""}
-    assert panel.told[0].startswith("Snap beans, not yet sown on 15 May 2024")
+    assert panel.lines[0].startswith("Snap beans, not yet sown on 15 May 2024")
     assert [*map(str.__ne__, panel.drawings, before)] == [True, True]
     assert "start" in panel.ahead.dims
     panel.state = {**panel.state, "on": "2024-05-01", "units": "F"}
     assert panel.ahead.attrs["on"] == "2024-05-01"
-    assert any("°F" in line for line in panel.told)
+    assert any("°F" in line for line in panel.lines)
 
 
 @pytest.mark.parametrize(
@@ -51,10 +51,10 @@ def test_a_choice_changes_what_is_told(panel):
     ],
 )
 def test_what_is_wrong_is_said_and_nothing_moves(panel, wrong, says):
-    told = panel.told
+    told = panel.lines
     panel.state = {**panel.state, **wrong}
     assert says in panel.message
-    assert panel.told == told
+    assert panel.lines == told
     panel.state = {"crop": "pea", "sown": "04-10", "on": "2024-05-15", "units": "C"}
     assert panel.message == ""
 
@@ -73,7 +73,7 @@ def test_where_no_script_runs_it_is_a_picture(panel):
     assert "application/vnd.jupyter.widget-view+json" in data
     still = html.unescape(data["text/html"]).replace("\N{NO-BREAK SPACE}", " ")
     assert data["image/png"] in still
-    assert all(line in still for line in panel.told)
+    assert all(line in still for line in panel.lines)
 
 
 def test_its_picture_is_text_in_inks_of_its_own_wide_and_narrow(panel):

@@ -1,6 +1,6 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources 9e038151a3bec2bf31b15fd2eea253d34a08ccef3530ca9f4d1a833557bbd9b4
-// text 6c6399b58fcc7eb3f79e5fb64c36415abb2fceebc3cb1a680d72980fbd1fad51
+// sources 1f9762574f0efc87d9deca4c81b4e29601a7ed090972e9deef11f9f65d2062eb
+// text d0d7fbb65d87bbbf5e2ab718d1924dbdb92a085741d3e8f57722ee4283100672
 // src/elements.js
 var KEEP_KEYS = { "data-lm-suppress-shortcuts": "true" };
 function fill(element, attributes, children) {
@@ -16,7 +16,7 @@ function fill(element, attributes, children) {
 var html = (tag, attributes = {}, ...children) => fill(document.createElement(tag), attributes, children);
 
 // src/season.js
-var TRAITS = ["state", "message", "finding", "drawings", "told"];
+var TRAITS = ["state", "message", "finding", "drawings", "lines"];
 var UNITS = ["C", "F"];
 var DATES = [
   { key: "sown", text: "Sown or planted on", hint: "MM-DD; empty if not yet" },
@@ -55,7 +55,7 @@ function render({ model, el }) {
     // it may scroll
   );
   const heading = html("p", { class: "crop" });
-  const told = html("ul", { class: "told" });
+  const list = html("ul", { class: "lines" });
   el.classList.add("climwin");
   el.append(
     html(
@@ -69,7 +69,7 @@ function render({ model, el }) {
     finding,
     ...pictures,
     heading,
-    told
+    list
   );
   function show() {
     const keys = Object.keys(controls);
@@ -83,9 +83,9 @@ function render({ model, el }) {
       pictures[i].innerHTML = drawing;
       pictures[i].setAttribute("aria-label", finding.textContent);
     });
-    const [first, ...others] = model.get("told");
+    const [first, ...others] = model.get("lines");
     heading.textContent = first;
-    told.replaceChildren(...others.map((line) => html("li", {}, line)));
+    list.replaceChildren(...others.map((line) => html("li", {}, line)));
   }
   for (const name of TRAITS) model.on(`change:${name}`, show);
   show();

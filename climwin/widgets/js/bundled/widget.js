@@ -1,5 +1,5 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources 9e038151a3bec2bf31b15fd2eea253d34a08ccef3530ca9f4d1a833557bbd9b4
+// sources 1f9762574f0efc87d9deca4c81b4e29601a7ed090972e9deef11f9f65d2062eb
 // text d8662c23881b12e1a5f80ca5907d1cf842672faf439eea4a829d63aa66f0a2e4
 // ../../core/wording.json
 var wording_default = {

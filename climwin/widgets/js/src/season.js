@@ -4,7 +4,7 @@
 import { KEEP_KEYS, html } from "./elements.js";
 
 /** Traits of the Python side that change while the panel is shown. */
-const TRAITS = ["state", "message", "finding", "drawings", "told"];
+const TRAITS = ["state", "message", "finding", "drawings", "lines"];
 
 const UNITS = ["C", "F"];
 
@@ -52,7 +52,7 @@ function render({ model, el }) {
     (kind) => html("div", { class: `still ${kind}`, role: "img", tabindex: 0 }), // it may scroll
   );
   const heading = html("p", { class: "crop" });
-  const told = html("ul", { class: "told" });
+  const list = html("ul", { class: "lines" });
   el.classList.add("climwin");
   el.append(
     html(
@@ -66,7 +66,7 @@ function render({ model, el }) {
     finding,
     ...pictures,
     heading,
-    told,
+    list,
   );
 
   function show() {
@@ -82,9 +82,9 @@ function render({ model, el }) {
       pictures[i].innerHTML = drawing; // made by Python alone, see climwin/plot/svg.py
       pictures[i].setAttribute("aria-label", finding.textContent);
     });
-    const [first, ...others] = model.get("told");
+    const [first, ...others] = model.get("lines");
     heading.textContent = first;
-    told.replaceChildren(...others.map((line) => html("li", {}, line)));
+    list.replaceChildren(...others.map((line) => html("li", {}, line)));
   }
 
   for (const name of TRAITS) model.on(`change:${name}`, show);
