@@ -163,15 +163,24 @@ def of_text(text: str) -> Iterator[tuple[str, str]]:
             yield f"{word.group()} -> {new}", changed
     for word in NOT.finditer(text):
         yield "not left out", text[: word.start()] + text[word.end() :]
-    if " " in text.strip():
-        for digits in NUMBERS.finditer(text):
-            new = str(int(digits.group()) + 1)
-            yield (
-                f"{digits.group()} -> {new}",
-                text[: digits.start()] + new + text[digits.end() :],
-            )
+    yield from _of_numbers(text)
 
 
+def _of_numbers(text: str) -> Iterator[tuple[str, str]]:
+    """The same of each number that it spells out, but for examples: any other would do there."""
+    for digits in NUMBERS.finditer(text) if " " in text.strip() else ():
+        if EXAMPLE.search(text[: digits.start()]) or DATE.match(text, digits.start()):
+            continue
+        new = str(int(digits.group()) + 1)
+        yield (
+            f"{digits.group()} -> {new}",
+            text[: digits.start()] + new + text[digits.end() :],
+        )
+
+
+EXAMPLE = re.compile(r"\bsuch as\b[^.]*$")
+DATE = re.compile(r"\d{4}-\d\d-\d\d")
+"""Where a number stands for any other, and claims nothing."""
 COUNTED = re.compile(r" (in|of|year|years|time|times|chance|chances)\b")
 ORIGIN = re.compile(
     r"(derived|differs?|converted|computed|read|taken|told|drawn|away|far|apart|choose|comes?|miles"
@@ -183,11 +192,17 @@ def _makes_nonsense(text: str, word: re.Match[str]) -> bool:
     """Whether a word's opposite would be no claim there, but a slip that nobody could believe.
 
     "One column" cannot become "nine column", nor "derived from" "derived until": only the one of
-    odds ("one year in four") and the from of spans ("from 3 May") are changed.
+    odds ("one year in four") and the from of spans ("from 3 May") are changed. "The two" are no
+    ten, and "deserts too" are not nearly anything.
     """
+    before, after = text[: word.start()], text[word.end() :]
+    if word.group().lower() == "two" and before.lower().endswith("the "):
+        return True
+    if word.group() == "too" and not after.startswith(" "):
+        return True
     if word.group().lower() == "one":
-        return not COUNTED.match(text[word.end() :]) or text[word.end() :].startswith(" of the two")
-    return word.group() == "from" and bool(ORIGIN.search(text[: word.start()]))
+        return not COUNTED.match(after) or after.startswith(" of the two")
+    return word.group() == "from" and bool(ORIGIN.search(before))
 
 
 HELP = ("help", "description", "metavar", "epilog")
@@ -633,6 +648,7 @@ class Changing:
             if name not in self.ran.tests_known
             and not _distance(change.module, name.partition("::")[0])
         ]
+        newer.sort(key=lambda name: self.ran.seconds.get(name, USUAL_S))
         known = self.ran.tests(change, self.given.seconds)
         names = [*newer, *(name for name in known if name in self.items)]
         began = time.perf_counter()
