@@ -609,9 +609,15 @@ def test_a_record_of_one_day_a_week_is_told():
     assert "The same is true of the maximum" in text
 
 
+ABOUT = "a night is about as warm as the maximum of"
+COLDER = "A night is colder than the day before it and the day after it, so the row "
+
+
 def test_a_maximum_that_stands_a_day_late_is_in_the_row_below():
     record = changed(lambda v: np.roll(v, 1), ("tmax",), record=shared())
     text = said(record, "a day late")
+    assert f"{ABOUT} the row above it" in text
+    assert COLDER in text
     above, below = re.search(
         r"the row above it on (\d+) days, and as that of the row below it on (\d+)", text
     ).groups()
@@ -638,6 +644,8 @@ def test_days_and_months_that_changed_places_make_the_usual_year_jump():
 def test_a_maximum_that_stands_a_day_early_is_in_the_row_above():
     record = changed(lambda v: np.roll(v, -1), ("tmax",), record=shared())
     text = said(record, "a day early")
+    assert f"{ABOUT} its own row" in text
+    assert COLDER in text
     own, above = re.search(
         r"of its own row on (\d+) days, and as that of the row above it on (\d+)", text
     ).groups()

@@ -361,9 +361,33 @@ def test_seedlings_under_lights_stand_indoors():
         "Sow indoors under lights"
     )
     heads = {key: label for label, key in sections._ROWS}
-    assert heads["outdoors"].startswith("Outdoors before")
     assert heads["next"] == "Likely in the next ten years"
     assert heads["interval"].startswith("Likely range")
+
+
+@pytest.mark.parametrize(
+    ("row", "claims"),
+    [
+        ("ready", r"^\{harvest\} from$"),
+        ("harvests", r"^A harvest in"),
+        ("good", r"^A good one in"),
+        ("interval", r"in the long run$"),
+        ("growth", r"\bthe best is 1\b"),
+        ("failures", r"^Years it failed\b.*\bwhy"),
+        ("outdoors", r"^Outdoors before the harvest"),
+        ("best", r"^Best dates"),
+        ("set_out", r"^Set out"),
+    ],
+)
+def test_a_row_of_the_ways_says_what_stands_in_it(row, claims):
+    heads = {key: label for label, key in sections._ROWS}
+    assert re.search(claims, heads[row])
+
+
+def test_a_perennials_way_goes_from_bloom_or_growth_to_its_harvest():
+    heads = {key: label for label, key in sections._PERENNIAL_ROWS}
+    assert heads["outdoors"] == "From bloom, or first growth, to harvest"
+    assert not {"start", "set_out", "best"} & {*heads}
 
 
 @pytest.mark.parametrize(("kills", "is_said"), [(True, True), (False, False)])

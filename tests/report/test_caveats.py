@@ -263,6 +263,8 @@ def test_the_steps_a_record_was_read_in_are_told_with_the_year_they_changed():
     changed = fahrenheit.where(record["time"].dt.year < 2010, record)
     for name in changed:
         changed[name].attrs = record[name].attrs
+    halves = record.map(lambda v: (v * 2).round() / 2, keep_attrs=True)
+    assert read_in(halves) == "Minima were read in half degrees Celsius."
     assert read_in(changed) == (
         "Minima were read in whole degrees Fahrenheit from 1999 on, in tenths of a degree Celsius "
         "from 2010 on. Thresholds allow for half a step."

@@ -315,7 +315,7 @@ def test_limits_that_change_nothing_are_no_doubt(monkeypatch, few, many, is_said
         assert "too short in 8 to 28 of 40 years" in text
         off[1]["known"] = 39  # of other years a count would be none
         assert "too short in 20 % to 70 % of the years" in words.limits_doubt(report, "C")
-        assert "off by 2 °C either way" in text
+        assert "With limits off by 2 °C either way" in text
         assert "too short" in text
         assert "3.6 °F" in words.limits_doubt(report, "F")
     monkeypatch.setattr(words, "shows_spells", lambda _: False)
@@ -482,6 +482,22 @@ def test_a_heading_says_that_a_crop_stands_through_the_winter(monkeypatch, name)
     stand = "stand" if words.is_plural(crop) else "stands"
     text = words.reason_heading(SimpleNamespace(crop=crop))
     assert text.endswith(f" {stand} through the winter")
+
+
+@pytest.mark.parametrize(
+    ("share", "cause", "said"),
+    [
+        (1.0, "", "No year failed"),
+        (0.9, "", "Few years failed"),
+        (0.9, "killed by winter", "Few years failed: killed by winter"),
+    ],
+)
+def test_a_perennial_that_does_well_fails_in_no_year_or_in_few(monkeypatch, share, cause, said):
+    apple = cw.crop("apple")
+    told = Decision((row(cw.Plan(apple, "01-01"), share),))
+    monkeypatch.setattr(words, "decide", lambda _: told)
+    monkeypatch.setattr(words.sentences, "main_failure", lambda _: cause)
+    assert words.reason_heading(report_of(crop=apple, evaluated=[None])) == said
 
 
 @pytest.mark.parametrize(

@@ -14,6 +14,7 @@ from climwin.core.seasons import day_name, day_number
 from climwin.core.status import OBSERVED, UNKNOWN
 from climwin.core.wording import say
 from climwin.planning.growth import COLD, GOOD_GROWTH, HOT, REASONS
+from climwin.planning.spans import SEASONS
 from climwin.report import sentences
 from climwin.report import sentences_decision as decision
 from climwin.shelter.covers import COVERS, Cover, Response
@@ -283,11 +284,22 @@ def test_a_recommended_span_has_each_number_in_its_place():
     text = sentences.recommended_span(span_of(), "planted")
     assert text.startswith("Spring: 10 Apr to 30 Apr (early")
     assert "about 20 Apr" in text
-    assert re.search(r"in 83 % of the years that had no part .*likely 71 % to 92 %", text)
-    assert re.search(r"good one came in 55 % of all years", text)
+    assert re.search(r"in 83 % of the years that had no part .*\(likely 71 % to 92 %\)", text)
+    assert "From that date a good one came in 55 % of all years" in text
+    assert text.endswith("Best for a summer harvest.")
     assert "begins 9 Jul to 3 Aug" in text
     never = sentences.recommended_span(span_of(harvest_first=np.nan), "sown")
     assert "begins" not in never
+
+
+def test_a_harvest_within_the_year_is_before_midwinter():
+    """Of dates that the last of the seasons names, which is for a harvest beyond the year."""
+    named = SEASONS[-1]
+    texts = [
+        sentences.recommended_span(span_of(season=named, harvest_last=last), "sown")
+        for last in (215.0, 390.0)
+    ]
+    assert [text.partition(":")[0] for text in texts] == ["Before midwinter", named.capitalize()]
 
 
 # --- freezes ------------------------------------------------------------------------------
@@ -555,7 +567,13 @@ def test_years_cut_short_and_in_doubt_are_named_as_such():
         ("forecast", ("counts of past years", "not a forecast")),
         ("thermometer", ("colder or warmer than the station", "one season")),
         ("heaters", ("only as their makers", "beware of fumes", "licensed", "ventilate on sunny")),
-        ("certified", ("Buy certified seed", "planting stock", "local advisory service before")),
+        (
+            "certified",
+            (
+                *("Buy certified seed and planting stock", "where", "plant-health rules"),
+                "Ask your local advisory service before you rely on a date",
+            ),
+        ),
     ],
 )
 def test_cautions_warn_of_what_harms(about, claims):
@@ -607,7 +625,8 @@ def test_a_cover_of_ones_own_is_as_warm_as_its_logger_found_and_others_are_taken
     text = sentences._lift(own, "C")
     night = own.coldest.intercept_c  # with 0 degC outdoors
     assert (
-        f"your logger found over 41 days: a night of 0 °C outdoors is {night:g} °C inside" in text
+        "is as warm as your logger found over 41 days: a night of 0 °C outdoors is "
+        f"{night:g} °C inside" in text
     )
     assert "thermometer" not in text
     preset = sentences._lift(COVERS["cold frame"], "C")

@@ -155,7 +155,7 @@ def test_a_need_in_weeks_is_doubted(given, is_doubted):
     assert bool(text) is is_doubted
     if text:
         assert f"gave {given} days as the need of peas" in text
-        assert "for 60 to 80 days" in text
+        assert "the crop stands outdoors for 60 to 80 days to its first harvest" in text
         assert "not in weeks" in text
 
 

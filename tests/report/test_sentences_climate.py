@@ -193,9 +193,11 @@ def test_a_look_back_says_how_much_was_missed_and_how_often_ranges_held(skill, w
     )
     text = words.hindcast_finding(found)
     assert "from 1981 to 2004" in text
-    assert f"{abs(skill):.0f} % {way} than a plain count" in text
+    assert f"would have missed by {abs(skill):.0f} % {way} than a plain count" in text
     assert f" {other} than" not in text
     assert "94 % of their ranges" in text
+    head = words.hindcast_lines(found)[1]  # the greater the skill, the less was missed
+    assert "how much less the odds would have missed by than that count (below 0: more)" in head
     heat = next(line for line in words.hindcast_lines(found) if line.strip().startswith("heat"))
     record, today = heat.split(";")
     assert "7 %" in record

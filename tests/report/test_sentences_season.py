@@ -377,6 +377,24 @@ def test_soil_that_warms_is_told_by_its_depth_its_limit_and_its_days(says_more):
         assert text.endswith(said.SOIL_AS_EVER)
 
 
+@pytest.mark.parametrize(
+    ("event", "named"),
+    [("harvest", "First picked"), ("last harvest", "Last picked"), ("flowers", "Flowers")],
+)
+def test_a_harvest_begins_with_the_first_and_ends_with_the_last(event, named):
+    ahead = xr.Dataset(attrs={"harvest_verb": "picked"})
+    assert said.event_name(xr.Dataset({"event": event}), ahead) == named
+
+
+@pytest.mark.parametrize("units", ["C", "F"])
+def test_what_was_counted_so_far_has_its_depth_its_days_and_its_limit(so_far, units):
+    titles = {name: said._title(name, so_far, units) for name in said.QUANTITIES}
+    zero, base = {"C": ("0 °C", "5 °C"), "F": ("32 °F", "41 °F")}[units]
+    assert titles["frost_nights"] == f"Nights of {zero} or colder"
+    assert titles["heat_sum"] == f"Heat above {base}"
+    assert titles["soil_temperature"].endswith(f", modelled, last {said.SOIL_DAYS} days")
+
+
 def test_events_at_one_time_are_told_once_and_those_that_came_are_not():
     days = np.array(["2024-05-20"] * 2 + ["2024-06-20"], "datetime64[D]")
     dates = {f"date_{end}": ("event", days.copy()) for end in ("low", "mid", "high")}

@@ -43,6 +43,7 @@ def test_it_is_good_enough_from_its_day_and_too_cold_in_the_months_before():
 )
 def test_a_space_may_serve_always_or_never(safe, must):
     text = verdict(found(safe_from=safe), name="the frame")[0]
+    assert text.startswith("For young cauliflower plants the frame is ")
     assert must in text
     assert "nine years of ten" in text
     assert "good enough from" not in text
