@@ -50,6 +50,7 @@ from climwin.core.seasons import (
     keep_inside,
     offset,
     season_dates,
+    seen_near,
     seen_range,
     smoothed,
     usual_days,
@@ -150,16 +151,28 @@ class Criterion(NamedTuple):
     grids: Callable[[xr.Dataset, Sequence[Limits]], list[xr.DataArray]]
     """Function that gives the grids of a record, dims (..., year, day_of_year), preceded by
     ``band`` if they depend on it."""
-    masks: Callable[..., tuple[np.ndarray, np.ndarray]]
-    """Kernel from bands and grids to days usable for sure and possibly, shape (bands, years,
-    365)."""
+    usable: Callable[..., tuple[np.ndarray, np.ndarray]]
+    """Kernel from bands, and either the bounds of the temperatures that it reads, followed by its
+    other grids, or its grids, to days usable for sure and possibly, shape (bands, ...)."""
     reads: tuple[str, ...]
     """Temperatures among its grids, followed by their steps if they are readings; empty if the
     grids are derived from temperatures."""
+    days: int = 1
+    """Length of the centred mean of the temperatures that it reads. [day]"""
+
+    def masks(self, bands: Sequence[Limits], *grids: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """Days usable for sure and possibly, shape (bands, years, 365)."""
+        count = len(self.reads)
+        bounds = [running_mean_bounds(grid, self.days) for grid in grids[:count]]
+        return self.usable(bands, *bounds, *grids[count:])
 
 
-def _usable_by_mean(bands: Sequence[Limits], tmean: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    least, greatest = running_mean_bounds(tmean)
+Bounds = tuple[np.ndarray, np.ndarray]
+"""The least and the greatest that a temperature, or its running mean, can be. [degC]"""
+
+
+def _usable_by_mean(bands: Sequence[Limits], tmean: Bounds) -> tuple[np.ndarray, np.ndarray]:
+    least, greatest = tmean
     sure = np.stack([within_band(least, greatest, band) for band in bands])
     possible = np.stack([within_band(greatest, least, band) for band in bands])
     return sure, possible
@@ -167,14 +180,13 @@ def _usable_by_mean(bands: Sequence[Limits], tmean: np.ndarray) -> tuple[np.ndar
 
 def _usable_by_extremes(
     bands: Sequence[Limits],
-    tmin: np.ndarray,
-    tmax: np.ndarray,
+    tmin: Bounds,
+    tmax: Bounds,
     tmin_step: np.ndarray,
     tmax_step: np.ndarray,
 ) -> tuple[np.ndarray, np.ndarray]:
     # A running mean of one day is the day itself, or the bounds of a missing one.
-    least_tmin, greatest_tmin = running_mean_bounds(tmin, days=1)
-    least_tmax, greatest_tmax = running_mean_bounds(tmax, days=1)
+    (least_tmin, greatest_tmin), (least_tmax, greatest_tmax) = tmin, tmax
     sure, possible = [], []
     for band in bands:
         slacks = slack(band.low_c, tmin_step), slack(band.high_c, tmax_step)
@@ -234,7 +246,7 @@ def _drawn_hours(daily: xr.Dataset, bands: Sequence[Limits]) -> xr.DataArray:
 
 
 CRITERIA = {
-    "mean": Criterion(_means, _usable_by_mean, ("tmean",)),
+    "mean": Criterion(_means, _usable_by_mean, ("tmean",), MEAN_DAYS),
     "extremes": Criterion(_extremes, _usable_by_extremes, ("tmin", "tmax")),
     "hours": Criterion(_hours_in_bands, _usable_by_hours, ()),
 }
@@ -502,27 +514,117 @@ class _Days(NamedTuple):
     kills: np.ndarray
 
 
-def _end_to_end(each: Sequence[_Days]) -> _Days:
-    """Concatenate the days of several draws as additional seasons."""
-    return _Days(
-        usable=np.concatenate([days.usable for days in each], axis=1),
-        kills=np.concatenate([days.kills for days in each], axis=1),
+class _DrawnDays(NamedTuple):
+    """A temperature's running mean on some days in each draw; arrays of shape (draws, days)."""
+
+    least: np.ndarray
+    greatest: np.ndarray
+    """The same array as `least` if every day could be drawn."""
+    missing: np.ndarray
+    """Whether a day that it averages could not be drawn."""
+
+
+def _on_drawn_days(
+    grid: np.ndarray, gaps: GapsOfGrids, name: str, length: int, days: np.ndarray
+) -> _DrawnDays:
+    """Bounds of a temperature's running mean on some days, in each draw.
+
+    Parameters
+    ----------
+    grid : ndarray, shape (years, 365)
+        The record, with its gaps. [degC]
+    gaps : GapsOfGrids
+    name : str
+        The temperature.
+    length : int
+        Length of the mean, odd.
+    days : ndarray of bool, shape (days of padded years,)
+        None of them within `length` of either end.
+    """
+    half = length // 2
+    is_read = _around(days, half)
+    read = np.flatnonzero(is_read)
+    drawn, place = gaps.values[name], gaps.place + DAYS  # there is a year before the first
+    values = np.repeat(padded_years(grid).reshape(1, -1)[:, read], len(drawn), axis=0)
+    values[:, np.searchsorted(read, place[is_read[place]])] = drawn[:, is_read[place]]
+    first = np.searchsorted(read, np.flatnonzero(days) - half)
+
+    def mean(values: np.ndarray) -> np.ndarray:
+        return np.asarray(sum(values[:, first + shift] for shift in range(length)) / length)
+
+    missing = np.isnan(values)
+    if not missing.any():
+        both = mean(values)
+        return _DrawnDays(both, both, np.zeros(both.shape, dtype=bool))
+    lowest, highest = _drawn_range(grid, gaps.place, drawn)
+    least, greatest = (
+        mean(np.where(missing, end[:, read % DAYS], values)) for end in (lowest, highest)
     )
+    return _DrawnDays(least, greatest, mean(missing) > 0)
 
 
-def _grids_of_draw(
-    criterion: Criterion,
-    temperatures: dict[str, np.ndarray],
-    gaps: GapsOfGrids,
-    drawn_hours: np.ndarray | None,
-    number: int,
-) -> tuple[np.ndarray, list[np.ndarray]]:
-    """The minima of one draw, and the grids of it that a criterion reads."""
-    names = {"tmin", *criterion.reads}
-    drawn = {name: gaps.filled(name, number, temperatures[name]) for name in names}
-    if drawn_hours is not None:
-        return drawn["tmin"], [drawn_hours[number]]
-    return drawn["tmin"], [drawn[name] for name in criterion.reads]
+def _around(days: np.ndarray, reach: int) -> np.ndarray:
+    """Days that lie at most `reach` days from one of the given; boolean, shape (days,)."""
+    out = days.copy()
+    for shift in range(1, reach + 1):
+        out[shift:] |= days[:-shift]
+        out[:-shift] |= days[shift:]
+    return out
+
+
+def _drawn_range(
+    grid: np.ndarray, place: np.ndarray, drawn: np.ndarray
+) -> tuple[np.ndarray, np.ndarray]:
+    """Lowest and highest value near each day of the year in each draw, see `seen_range`."""
+    ends = []
+    for nearest in (np.fmin, np.fmax):
+        of_draws = np.repeat(nearest.reduce(grid, axis=0)[None], len(drawn), axis=0)
+        nearest.at(of_draws, (slice(None), place % DAYS), drawn)
+        ends.append(of_draws)
+    return seen_near(ends[0], ends[1])
+
+
+class _OpenSeasons(NamedTuple):
+    """Seasons that gaps leave open, and where their days lie in padded years."""
+
+    years: CropYears
+    is_open: np.ndarray
+    """Shape (seasons,)."""
+
+    def cut(self, mask: np.ndarray) -> np.ndarray:
+        """Days of padded years as days of these seasons, shape (crops, open seasons, 365)."""
+        return seasons_of(mask, self.years)[:, self.is_open]
+
+    def needed(self) -> np.ndarray:
+        """Days of padded years that lie in one of them, of any crop."""
+        out = np.zeros((len(self.is_open) + 2) * DAYS, dtype=bool)
+        for start in DAYS + offset(self.years.first_day):
+            out[start : start + self.is_open.size * DAYS] |= np.repeat(self.is_open, DAYS)
+        return out
+
+    def with_drawn(self, mask: np.ndarray, changed: np.ndarray, drawn: np.ndarray) -> np.ndarray:
+        """These seasons in each draw, shape (crops, draws, open seasons, 365).
+
+        Parameters
+        ----------
+        mask : ndarray of bool, shape (crops, seasons + 2, 365)
+            Days of the record itself, in padded years.
+        changed : ndarray of bool, shape (days of padded years,)
+            Days that differ from draw to draw.
+        drawn : ndarray of bool, shape (crops, draws, changed days)
+            These days in each draw.
+        """
+        day = np.flatnonzero(changed)
+        cut = self.cut(mask)
+        out = np.repeat(cut[:, None], drawn.shape[1], axis=1)
+        row = np.cumsum(self.is_open) - 1  # of an open season among the open ones
+        for crop, start in enumerate(DAYS + offset(self.years.first_day)):
+            season, day_of_season = np.divmod(day - start, DAYS)
+            inside = (season >= 0) & (season < len(self.is_open))
+            inside[inside] = self.is_open[season[inside]]
+            here = row[season[inside]], day_of_season[inside]
+            out[crop, :, here[0], here[1]] = drawn[crop][:, inside].T
+        return out
 
 
 def _station_kernel(
@@ -539,22 +641,14 @@ def _station_kernel(
     """
 
     def days_of_seasons(
-        grids: Sequence[np.ndarray],
-        tmin: np.ndarray,
-        limits: np.ndarray,
-        years: CropYears,
-        seasons: np.ndarray,
+        grids: Sequence[np.ndarray], tmin: np.ndarray, limits: np.ndarray, years: CropYears
     ) -> tuple[_Days, _Days]:
-        """Days of some seasons, with the worst and with the best that gaps allow."""
-
-        def cut(mask: np.ndarray) -> np.ndarray:
-            return seasons_of(mask, years)[:, seasons]
-
+        """Days of seasons, with the worst and with the best that gaps allow."""
         sure, possible = criterion.masks(bands, *(padded_years(grid) for grid in grids))
         padded = padded_years(tmin)
         could_be = np.where(np.isnan(padded), seen_range(padded)[0], padded)
-        worst = _Days(cut(sure), cut(could_be <= limits))
-        best = _Days(cut(possible), cut(padded <= limits))
+        worst = _Days(seasons_of(sure, years), seasons_of(could_be <= limits, years))
+        best = _Days(seasons_of(possible, years), seasons_of(padded <= limits, years))
         return worst, best
 
     def drawn_lengths(
@@ -562,22 +656,82 @@ def _station_kernel(
         grids: list[np.ndarray],
         drawn_hours: np.ndarray | None,
         limits: np.ndarray,
-        years: CropYears,
-        seasons: np.ndarray,
+        seasons: _OpenSeasons,
     ) -> np.ndarray:
         """Lengths of some seasons by draw, shape (crops, seasons, parts, draws)."""
-        gaps = drawn_gaps(temperatures)
-        ends: tuple[list[_Days], list[_Days]] = ([], [])
-        for number in range(DRAWS):
-            tmin, of_draw = _grids_of_draw(criterion, temperatures, gaps, drawn_hours, number)
-            of_draw += grids[len(of_draw) :]  # grids that are the same in every draw, such as steps
-            pair = days_of_seasons(of_draw, tmin, limits, years, seasons)
-            for end, days in zip(ends, pair, strict=True):
-                end.append(days)
-        # All draws of these seasons at once, as additional seasons.
-        worst, best = (windows_of_years(*_end_to_end(each), years) for each in ends)
-        lengths = np.where(_are_alike(worst, best), worst.length.astype(float), np.nan)
+        gaps, needed = drawn_gaps(temperatures), seasons.needed()
+        kills = drawn_kills(temperatures["tmin"], gaps, limits, seasons, needed)
+        if drawn_hours is not None:
+            usable = usable_by_hours(drawn_hours, seasons)
+        else:
+            usable = usable_by_draw(temperatures, grids, gaps, seasons, needed)
+
+        def windows(number: int) -> Windows:
+            """Of all draws of these seasons at once, as additional seasons."""
+            days, killing = (each[number].reshape(len(bands), -1, DAYS) for each in (usable, kills))
+            return windows_of_years(days, killing, seasons.years)
+
+        worst = windows(0)
+        is_known = usable[0] is usable[1] and kills[0] is kills[1]
+        alike = True if is_known else _are_alike(worst, windows(1))
+        lengths = np.where(alike, worst.length.astype(float), np.nan)
         return np.moveaxis(lengths.reshape(len(bands), DRAWS, -1, len(WINDOW_PARTS)), 1, -1)
+
+    def drawn_kills(
+        tmin: np.ndarray,
+        gaps: GapsOfGrids,
+        limits: np.ndarray,
+        seasons: _OpenSeasons,
+        needed: np.ndarray,
+    ) -> tuple[np.ndarray, np.ndarray]:
+        """Days that kill by draw, with the worst and with the best that gaps still allow."""
+        padded = padded_years(tmin)
+        changed = np.isnan(padded).ravel() & needed
+        days = _on_drawn_days(tmin, gaps, "tmin", 1, changed)
+        limit = limits[:, np.flatnonzero(changed) // DAYS]  # of each crop and day, or draw
+        killing = days.least <= np.swapaxes(limit, 1, 2)
+        worst = seasons.with_drawn(padded <= limits, changed, killing)
+        if not days.missing.any():
+            return worst, worst
+        return worst, seasons.with_drawn(padded <= limits, changed, killing & ~days.missing)
+
+    def usable_by_draw(
+        temperatures: dict[str, np.ndarray],
+        grids: list[np.ndarray],
+        gaps: GapsOfGrids,
+        seasons: _OpenSeasons,
+        needed: np.ndarray,
+    ) -> tuple[np.ndarray, np.ndarray]:
+        """Usable days by draw, for sure and possibly."""
+        read = {name: temperatures[name] for name in criterion.reads}
+        others = [padded_years(grid) for grid in grids[len(read) :]]  # the same in every draw
+        padded = [padded_years(grid) for grid in read.values()]
+        of_record, _ = criterion.masks(bands, *padded, *others)
+        missing = np.any([np.isnan(grid) for grid in padded], axis=0).ravel()
+        changed = _around(missing, criterion.days // 2) & needed
+        drawn = [
+            _on_drawn_days(grid, gaps, name, criterion.days, changed) for name, grid in read.items()
+        ]
+        sure, possible = criterion.usable(
+            bands,
+            *((each.least, each.greatest) for each in drawn),
+            *(grid.ravel()[changed] for grid in others),
+        )
+        worst = seasons.with_drawn(of_record, changed, sure)
+        if all(each.least is each.greatest for each in drawn):
+            return worst, worst
+        return worst, seasons.with_drawn(of_record, changed, possible)
+
+    def usable_by_hours(
+        drawn_hours: np.ndarray, seasons: _OpenSeasons
+    ) -> tuple[np.ndarray, np.ndarray]:
+        """The same by hours, which are drawn for whole years."""
+        by_draw = [criterion.masks(bands, padded_years(each)) for each in drawn_hours]
+        sure, possible = (
+            np.stack([seasons.cut(mask) for mask in masks], axis=1)
+            for masks in zip(*by_draw, strict=True)
+        )
+        return sure, possible
 
     def kernel(*arrays: np.ndarray) -> tuple[np.ndarray, ...]:
         temperatures = dict(zip(names, arrays, strict=False))
@@ -587,10 +741,9 @@ def _station_kernel(
         kills_at = thresholds[:, None, None]
         limits = kills_at + slack(kills_at, np.pad(step, 1, mode="edge")[:, None])
         years = crop_years(smoothed(tmean), bands)
-        every = np.ones(len(tmean), dtype=bool)
         worst, best = (
             windows_of_years(days.usable, days.kills, years)
-            for days in days_of_seasons(grids, tmin, limits, years, every)
+            for days in days_of_seasons(grids, tmin, limits, years)
         )
         known = _are_alike(worst, best)
         code = np.select([~known, worst.length > 0], [UNKNOWN_CODE, OBSERVED_CODE], NONE_CODE)
@@ -601,7 +754,8 @@ def _station_kernel(
         can_be_drawn = _measured_share(np.where(covered, 1.0, np.nan), years) >= LEAST_MEASURED
         is_open = np.asarray((~known.all(-1) & can_be_drawn).any(0))
         if with_draws and is_open.any():
-            new = drawn_lengths(temperatures, grids, drawn_hours, limits, years, is_open)
+            seasons = _OpenSeasons(years, is_open)
+            new = drawn_lengths(temperatures, grids, drawn_hours, limits, seasons)
             new = np.where(can_be_drawn[:, is_open, None, None], new, np.nan)
             of_known = known[:, is_open, :, None]
             by_draw[:, is_open] = np.where(of_known, by_draw[:, is_open], new)

@@ -289,12 +289,13 @@ class _LivesByDraw(NamedTuple):
 def _lives_by_draw(plan: Plan, site: DrawnSite, starts: np.ndarray) -> _LivesByDraw:
     """Lives from some starts in each draw of the gaps."""
     place = site.place_of(starts)
-    life = _life(plan, site, place.ravel())
-    ended = np.where(life.reason == HARVEST, life.ripe, life.touched_until)
-    past_end = ended.reshape(len(starts), -1) >= site.end_of(starts)
+    life = _life(plan, site, place.T.ravel())  # draw by draw: days in order are found faster
 
     def by_draw(values: np.ndarray) -> np.ndarray:
-        return values.reshape(len(starts), site.draws)
+        return np.ascontiguousarray(values.reshape(site.draws, len(starts)).T)
+
+    ended = np.where(life.reason == HARVEST, life.ripe, life.touched_until)
+    past_end = by_draw(ended) >= site.end_of(starts)
 
     return _LivesByDraw(
         reason=np.where(past_end, OPEN, by_draw(life.reason)),
