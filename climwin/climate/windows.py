@@ -579,30 +579,115 @@ def _drawn_range(
     ends = []
     for nearest in (np.fmin, np.fmax):
         of_draws = np.repeat(nearest.reduce(grid, axis=0)[None], len(drawn), axis=0)
-        nearest.at(of_draws, (slice(None), place % DAYS), drawn)
+        nearest.at(of_draws.T, place % DAYS, drawn.T)  # a day may occur in several years
         ends.append(of_draws)
     return seen_near(ends[0], ends[1])
 
 
-class _OpenSeasons(NamedTuple):
-    """Seasons that gaps leave open, and where their days lie in padded years."""
+class _DrawnSeasons(NamedTuple):
+    """Seasons of one station that gaps leave open, to be searched in each draw of the gaps."""
 
+    bands: Sequence[Limits]
+    criterion: Criterion
+    temperatures: dict[str, np.ndarray]
+    """The record, with its gaps, shape (years, 365). [degC]"""
+    limits: np.ndarray
+    """Minimum that kills each crop in each padded year, shape (crops, years + 2, 1). [degC]"""
     years: CropYears
     is_open: np.ndarray
     """Shape (seasons,)."""
+    gaps: GapsOfGrids
+    needed: np.ndarray
+    """Days of padded years that lie in an open season of a crop."""
 
-    def cut(self, mask: np.ndarray) -> np.ndarray:
-        """Days of padded years as days of these seasons, shape (crops, open seasons, 365)."""
-        return seasons_of(mask, self.years)[:, self.is_open]
+    @classmethod
+    def of_station(
+        cls,
+        bands: Sequence[Limits],
+        criterion: Criterion,
+        temperatures: dict[str, np.ndarray],
+        limits: np.ndarray,
+        years: CropYears,
+        is_open: np.ndarray,
+    ) -> _DrawnSeasons:
+        """Draw the gaps, and find the days that matter."""
+        needed = np.zeros((len(is_open) + 2) * DAYS, dtype=bool)
+        for start in DAYS + offset(years.first_day):
+            needed[start : start + len(is_open) * DAYS] |= np.repeat(is_open, DAYS)
+        gaps = drawn_gaps(temperatures)
+        return cls(bands, criterion, temperatures, limits, years, is_open, gaps, needed)
 
-    def needed(self) -> np.ndarray:
-        """Days of padded years that lie in one of them, of any crop."""
-        out = np.zeros((len(self.is_open) + 2) * DAYS, dtype=bool)
-        for start in DAYS + offset(self.years.first_day):
-            out[start : start + self.is_open.size * DAYS] |= np.repeat(self.is_open, DAYS)
-        return out
+    def lengths(self, grids: Sequence[np.ndarray], hours: np.ndarray | None) -> np.ndarray:
+        """Lengths of the windows, shape (crops, open seasons, parts, draws).
 
-    def with_drawn(self, mask: np.ndarray, changed: np.ndarray, drawn: np.ndarray) -> np.ndarray:
+        Parameters
+        ----------
+        grids : sequence of ndarray, shape (years, 365)
+            Those of the criterion that are the same in every draw, such as steps.
+        hours : ndarray, shape (draws, bands, years, 365), or None
+            Hours in the band, for the criterion that counts them.
+        """
+        kills = self._kills()
+        usable = self._usable(grids) if hours is None else self._usable_by_hours(hours)
+
+        def windows(number: int) -> Windows:
+            """Of all draws at once, as additional seasons."""
+            days, killing = (
+                each[number].reshape(len(self.bands), -1, DAYS) for each in (usable, kills)
+            )
+            return windows_of_years(days, killing, self.years)
+
+        worst = windows(0)
+        is_known = usable[0] is usable[1] and kills[0] is kills[1]
+        alike = True if is_known else _are_alike(worst, windows(1))
+        lengths = np.where(alike, worst.length.astype(float), np.nan)
+        return np.moveaxis(lengths.reshape(len(self.bands), DRAWS, -1, len(WINDOW_PARTS)), 1, -1)
+
+    def _kills(self) -> tuple[np.ndarray, np.ndarray]:
+        """Days that kill by draw, with the worst and with the best that gaps still allow."""
+        tmin = self.temperatures["tmin"]
+        padded = padded_years(tmin)
+        changed = np.isnan(padded).ravel() & self.needed
+        days = _on_drawn_days(tmin, self.gaps, "tmin", 1, changed)
+        limit = self.limits[:, np.flatnonzero(changed) // DAYS]  # of each crop and changed day
+        killing = days.least <= np.swapaxes(limit, 1, 2)
+        worst = self._with_drawn(padded <= self.limits, changed, killing)
+        if not days.missing.any():
+            return worst, worst
+        return worst, self._with_drawn(padded <= self.limits, changed, killing & ~days.missing)
+
+    def _usable(self, grids: Sequence[np.ndarray]) -> tuple[np.ndarray, np.ndarray]:
+        """Usable days by draw, for sure and possibly."""
+        criterion = self.criterion
+        read = [padded_years(self.temperatures[name]) for name in criterion.reads]
+        others = [padded_years(grid) for grid in grids]
+        of_record, _ = criterion.masks(self.bands, *read, *others)
+        missing = np.any([np.isnan(grid) for grid in read], axis=0).ravel()
+        changed = _around(missing, criterion.days // 2) & self.needed
+        drawn = [
+            _on_drawn_days(self.temperatures[name], self.gaps, name, criterion.days, changed)
+            for name in criterion.reads
+        ]
+        sure, possible = criterion.usable(
+            self.bands,
+            *((each.least, each.greatest) for each in drawn),
+            *(grid.ravel()[changed] for grid in others),
+        )
+        worst = self._with_drawn(of_record, changed, sure)
+        if all(each.least is each.greatest for each in drawn):
+            return worst, worst
+        return worst, self._with_drawn(of_record, changed, possible)
+
+    def _usable_by_hours(self, hours: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """The same by hours, which are drawn for whole years."""
+        masks = [self.criterion.masks(self.bands, padded_years(each)) for each in hours]
+        sure, possible = (
+            np.stack([seasons_of(mask, self.years)[:, self.is_open] for mask in by_draw], axis=1)
+            for by_draw in zip(*masks, strict=True)
+        )
+        return sure, possible
+
+    def _with_drawn(self, mask: np.ndarray, changed: np.ndarray, drawn: np.ndarray) -> np.ndarray:
         """These seasons in each draw, shape (crops, draws, open seasons, 365).
 
         Parameters
@@ -614,16 +699,14 @@ class _OpenSeasons(NamedTuple):
         drawn : ndarray of bool, shape (crops, draws, changed days)
             These days in each draw.
         """
-        day = np.flatnonzero(changed)
-        cut = self.cut(mask)
-        out = np.repeat(cut[:, None], drawn.shape[1], axis=1)
+        of_record = seasons_of(mask, self.years)[:, self.is_open]
+        out = np.repeat(of_record[:, None], drawn.shape[1], axis=1)
         row = np.cumsum(self.is_open) - 1  # of an open season among the open ones
         for crop, start in enumerate(DAYS + offset(self.years.first_day)):
-            season, day_of_season = np.divmod(day - start, DAYS)
-            inside = (season >= 0) & (season < len(self.is_open))
-            inside[inside] = self.is_open[season[inside]]
-            here = row[season[inside]], day_of_season[inside]
-            out[crop, :, here[0], here[1]] = drawn[crop][:, inside].T
+            season, day = np.divmod(np.flatnonzero(changed) - start, DAYS)
+            here = (season >= 0) & (season < len(self.is_open))
+            here[here] = self.is_open[season[here]]
+            out[crop, :, row[season[here]], day[here]] = drawn[crop][:, here].T
         return out
 
 
@@ -651,92 +734,10 @@ def _station_kernel(
         best = _Days(seasons_of(possible, years), seasons_of(padded <= limits, years))
         return worst, best
 
-    def drawn_lengths(
-        temperatures: dict[str, np.ndarray],
-        grids: list[np.ndarray],
-        drawn_hours: np.ndarray | None,
-        limits: np.ndarray,
-        seasons: _OpenSeasons,
-    ) -> np.ndarray:
-        """Lengths of some seasons by draw, shape (crops, seasons, parts, draws)."""
-        gaps, needed = drawn_gaps(temperatures), seasons.needed()
-        kills = drawn_kills(temperatures["tmin"], gaps, limits, seasons, needed)
-        if drawn_hours is not None:
-            usable = usable_by_hours(drawn_hours, seasons)
-        else:
-            usable = usable_by_draw(temperatures, grids, gaps, seasons, needed)
-
-        def windows(number: int) -> Windows:
-            """Of all draws of these seasons at once, as additional seasons."""
-            days, killing = (each[number].reshape(len(bands), -1, DAYS) for each in (usable, kills))
-            return windows_of_years(days, killing, seasons.years)
-
-        worst = windows(0)
-        is_known = usable[0] is usable[1] and kills[0] is kills[1]
-        alike = True if is_known else _are_alike(worst, windows(1))
-        lengths = np.where(alike, worst.length.astype(float), np.nan)
-        return np.moveaxis(lengths.reshape(len(bands), DRAWS, -1, len(WINDOW_PARTS)), 1, -1)
-
-    def drawn_kills(
-        tmin: np.ndarray,
-        gaps: GapsOfGrids,
-        limits: np.ndarray,
-        seasons: _OpenSeasons,
-        needed: np.ndarray,
-    ) -> tuple[np.ndarray, np.ndarray]:
-        """Days that kill by draw, with the worst and with the best that gaps still allow."""
-        padded = padded_years(tmin)
-        changed = np.isnan(padded).ravel() & needed
-        days = _on_drawn_days(tmin, gaps, "tmin", 1, changed)
-        limit = limits[:, np.flatnonzero(changed) // DAYS]  # of each crop and day, or draw
-        killing = days.least <= np.swapaxes(limit, 1, 2)
-        worst = seasons.with_drawn(padded <= limits, changed, killing)
-        if not days.missing.any():
-            return worst, worst
-        return worst, seasons.with_drawn(padded <= limits, changed, killing & ~days.missing)
-
-    def usable_by_draw(
-        temperatures: dict[str, np.ndarray],
-        grids: list[np.ndarray],
-        gaps: GapsOfGrids,
-        seasons: _OpenSeasons,
-        needed: np.ndarray,
-    ) -> tuple[np.ndarray, np.ndarray]:
-        """Usable days by draw, for sure and possibly."""
-        read = {name: temperatures[name] for name in criterion.reads}
-        others = [padded_years(grid) for grid in grids[len(read) :]]  # the same in every draw
-        padded = [padded_years(grid) for grid in read.values()]
-        of_record, _ = criterion.masks(bands, *padded, *others)
-        missing = np.any([np.isnan(grid) for grid in padded], axis=0).ravel()
-        changed = _around(missing, criterion.days // 2) & needed
-        drawn = [
-            _on_drawn_days(grid, gaps, name, criterion.days, changed) for name, grid in read.items()
-        ]
-        sure, possible = criterion.usable(
-            bands,
-            *((each.least, each.greatest) for each in drawn),
-            *(grid.ravel()[changed] for grid in others),
-        )
-        worst = seasons.with_drawn(of_record, changed, sure)
-        if all(each.least is each.greatest for each in drawn):
-            return worst, worst
-        return worst, seasons.with_drawn(of_record, changed, possible)
-
-    def usable_by_hours(
-        drawn_hours: np.ndarray, seasons: _OpenSeasons
-    ) -> tuple[np.ndarray, np.ndarray]:
-        """The same by hours, which are drawn for whole years."""
-        by_draw = [criterion.masks(bands, padded_years(each)) for each in drawn_hours]
-        sure, possible = (
-            np.stack([seasons.cut(mask) for mask in masks], axis=1)
-            for masks in zip(*by_draw, strict=True)
-        )
-        return sure, possible
-
     def kernel(*arrays: np.ndarray) -> tuple[np.ndarray, ...]:
         temperatures = dict(zip(names, arrays, strict=False))
         step, *grids = arrays[len(names) :]
-        drawn_hours = grids.pop() if not criterion.reads and len(grids) > 1 else None
+        hours = None if criterion.reads else _hours_of_draws(grids)
         tmean, tmin = temperatures["tmean"], temperatures["tmin"]
         kills_at = thresholds[:, None, None]
         limits = kills_at + slack(kills_at, np.pad(step, 1, mode="edge")[:, None])
@@ -754,8 +755,10 @@ def _station_kernel(
         can_be_drawn = _measured_share(np.where(covered, 1.0, np.nan), years) >= LEAST_MEASURED
         is_open = np.asarray((~known.all(-1) & can_be_drawn).any(0))
         if with_draws and is_open.any():
-            seasons = _OpenSeasons(years, is_open)
-            new = drawn_lengths(temperatures, grids, drawn_hours, limits, seasons)
+            seasons = _DrawnSeasons.of_station(
+                bands, criterion, temperatures, limits, years, is_open
+            )
+            new = seasons.lengths(grids[len(criterion.reads) :], hours)
             new = np.where(can_be_drawn[:, is_open, None, None], new, np.nan)
             of_known = known[:, is_open, :, None]
             by_draw[:, is_open] = np.where(of_known, by_draw[:, is_open], new)
@@ -775,6 +778,13 @@ def _station_kernel(
         )
 
     return kernel
+
+
+def _hours_of_draws(grids: list[np.ndarray]) -> np.ndarray:
+    """Hours by draw, taken off the end of the grids; where none is missing, all draws are alike."""
+    if len(grids) > 1:
+        return grids.pop()
+    return np.broadcast_to(grids[0], (DRAWS, *grids[0].shape))
 
 
 def _are_alike(worst: Windows, best: Windows) -> np.ndarray:
