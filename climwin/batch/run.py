@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import warnings
 from collections.abc import Callable, Sequence
 from functools import partial
@@ -25,6 +26,7 @@ from climwin.batch.stations import (
     batches_of_record,
     blocks_of_record,
     failed_batch,
+    own_part,
     read_block,
 )
 from climwin.climate.level import CLIMATES
@@ -38,8 +40,11 @@ from climwin.io.files import atomic_write
 if TYPE_CHECKING:
     import pandas as pd
 
-BATCH_SIZE = 100
-"""Stations per batch: 50 to 250 are fastest on threads (tests/benchmarks)."""
+BATCH_SIZE, LEAST_BATCH, LEAST_BATCHES = 100, 10, 16
+"""Most stations of a batch: more take more memory, and are no faster. Of few stations a batch has
+fewer, so that there are enough batches for all cores, but not so few that labels take long."""
+WORTH_WORKERS = 40
+"""Stations from which processes pay: starting them takes as long as ten stations do."""
 
 _ROWS_AT_ONCE = 1000  # stations of the table that are in memory together
 
@@ -53,8 +58,9 @@ def run_stations(
     crops: Sequence[Crop],
     out: str | Path,
     *,
+    workers: int | None = None,
     cluster: str | None = None,
-    batch_size: int = BATCH_SIZE,
+    batch_size: int | None = None,
     few_years: bool = False,
     climate: str = "record",
     progress: Progress | None = None,
@@ -71,12 +77,16 @@ def run_stations(
         What is grown.
     out : str or Path
         A new ``.nc`` file or ``.zarr`` folder. The table is written beside it as ``.csv``.
+    workers : int, optional
+        Processes on this machine, of up to 1 GB each, that share the batches. The default is dask's
+        threads in this process, which gain little: many small steps wait for Python itself. In a
+        script, processes need the call to stand under ``if __name__ == "__main__":``.
     cluster : str, optional
         Address of a ``dask.distributed`` scheduler, whose workers must be able to read the
-        stations' files. The default is dask's threads on this machine.
-    batch_size : int
+        stations' files, in place of `workers`.
+    batch_size : int, optional
         Stations per batch. Memory grows with it and with the number of workers, but little with the
-        number of stations.
+        number of stations. The default is 100, or fewer where there are few stations.
     few_years : bool
         Whether to allow stations with fewer than ten known years of a crop's window; their
         ``reason`` says so. Otherwise they fail, as a garden's report does.
@@ -94,8 +104,8 @@ def run_stations(
     Raises
     ------
     ValueError
-        If there is no station or no crop, an id occurs twice, the record lacks a variable, or `out`
-        cannot be written, see `Checkpoint`.
+        If there is no station or no crop, an id occurs twice, the record lacks a variable, both
+        `workers` and `cluster` are given, or `out` cannot be written, see `Checkpoint`.
 
     Notes
     -----
@@ -111,6 +121,8 @@ def run_stations(
     """
     check_crops(crops)
     check_choice("climate", climate, CLIMATES)
+    _check_workers(workers, cluster)
+    batch_size = usual_batch(count_stations(stations)) if batch_size is None else batch_size
     batches, places = _batches(stations, batch_size)
     run = [*_fingerprint(stations, crops, batch_size), f"few years: {few_years}", climate]
     checkpoint = Checkpoint(Path(out), run)
@@ -130,14 +142,43 @@ def run_stations(
         return batch_results(batch, crops, few_years=few_years, climate=climate)
 
     tasks = _tasks(stations, batches, batch_size, [n for n in range(len(batches)) if n not in kept])
-    if cluster is None:
-        _on_threads(tasks, answer, save)
-    else:
+    if cluster is not None:
         _on_cluster(cluster, tasks, answer, save)
+    elif workers is not None and tasks:
+        _on_workers(workers, tasks, answer, save)
+    else:
+        _on_threads(tasks, answer, save)
     checkpoint.join(len(batches), places)
     results = xr.open_dataset(out)
     _write_table(results, Path(out).with_suffix(".csv"))
     return results
+
+
+def count_stations(stations: xr.Dataset | Sequence[StationRecord]) -> int:
+    """Stations of a record or of a list; 0 of a record that is of one place."""
+    if isinstance(stations, xr.Dataset):
+        return stations.sizes.get("station", 0)
+    return len(stations)
+
+
+def usual_batch(count: int) -> int:
+    """Stations of a batch, of so many in all."""
+    return min(max(-(-count // LEAST_BATCHES), LEAST_BATCH), BATCH_SIZE)
+
+
+def usual_workers(count: int) -> int | None:
+    """Processes that pay for so many stations: one for each core; None where threads do."""
+    cores = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count()
+    return cores if count > WORTH_WORKERS and (cores or 1) > 1 else None
+
+
+def _check_workers(workers: int | None, cluster: str | None) -> None:
+    if workers is not None and workers < 1:
+        msg = f" is a number of processes, 1 or more; got {workers}."
+        raise InputError(Parameter("workers"), msg)
+    if workers is not None and cluster is not None:
+        msg = " are processes on this machine, and a cluster has its own. Give one of the two."
+        raise InputError(Parameter("workers"), msg)
 
 
 def _write_table(results: xr.Dataset, path: Path) -> None:
@@ -257,7 +298,8 @@ def _tasks(
     for block in blocks_of_record(stations, size):
         own = {n: batches[n] for n in block if n in left}
         if len(own) > 1:
-            tasks.append(_Task(own, partial(read_block, named, [*own.values()])))
+            part = own_part(named, min(own) * size, (max(own) + 1) * size)
+            tasks.append(_Task(own, partial(read_block, part, [*own.values()])))
         elif own:
             tasks.append(_Task(own, None))
     return tasks
@@ -283,6 +325,17 @@ def _on_threads(tasks: Sequence[_Task], answer: _Answer, save: _Save) -> None:
             }
         saved += [delayed(save)(n, each) for n, each in answers.items()]
     compute(*saved, scheduler="threads")  # type: ignore[no-untyped-call]
+
+
+def _on_workers(count: int, tasks: Sequence[_Task], answer: _Answer, save: _Save) -> None:
+    from distributed import LocalCluster
+
+    # One thread each, since threads wait for each other; no page that shows their work.
+    cluster = LocalCluster(  # type: ignore[no-untyped-call]
+        n_workers=count, threads_per_worker=1, processes=True, dashboard_address=":0"
+    )
+    with cluster:
+        _on_cluster(cluster.scheduler_address, tasks, answer, save)
 
 
 def _on_cluster(address: str, tasks: Sequence[_Task], answer: _Answer, save: _Save) -> None:

@@ -208,10 +208,20 @@ def batches_of_record(daily: xr.Dataset, size: int) -> list[Batch]:
 
     def batch(since: int) -> Batch:
         own = names[since : since + size]
-        at = slice(since, since + size)
-        return Batch(own, lambda: ([_loaded(daily.isel(station=at), own)], {}))
+        part = own_part(daily, since, since + size)
+        return Batch(own, lambda: ([_loaded(part, own)], {}))
 
     return [batch(since) for since in range(0, len(names), size)]
+
+
+def own_part(daily: xr.Dataset, since: int, until: int) -> xr.Dataset:
+    """Some stations of a record, and nothing of the others: it is sent to a worker as it is."""
+    from dask.base import optimize
+
+    part = daily.isel(station=slice(since, until))
+    if not part.chunks:
+        return part
+    return cast("xr.Dataset", optimize(part)[0])  # type: ignore[no-untyped-call]
 
 
 def blocks_of_record(daily: xr.Dataset, size: int) -> list[range]:

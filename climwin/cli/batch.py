@@ -41,12 +41,18 @@ class BatchOptions:
     )
     few_years: bool = few_years_option()
     climate: str = climate_option()
+    workers: int | None = option(
+        "--workers",
+        "processes to share the work among (one a core, for more than 40 stations)",
+        convert=whole_number,
+        metavar="N",
+    )
     cluster: str | None = option(
         "--cluster", "address of a dask scheduler (this machine)", metavar="ADDRESS"
     )
     batch_size: int | None = option(
         "--batch-size",
-        "stations at a time; fewer take less memory",
+        "stations at a time; fewer take less memory (10 to 100)",
         convert=whole_number,
         metavar="N",
     )
@@ -57,7 +63,7 @@ class BatchOptions:
 
 def batch(options: BatchOptions) -> None:
     """Results for every station of a list, or every cell of a grid."""
-    from climwin.batch.run import BATCH_SIZE, run_stations
+    from climwin.batch.run import count_stations, run_stations, usual_workers
     from climwin.batch.stations import FAILED, TOO_FEW_YEARS
     from climwin.core.stats import FEW_YEARS
     from climwin.page.assets import plain
@@ -72,12 +78,17 @@ def batch(options: BatchOptions) -> None:
     # No result is overwritten, whoever wrote it: it may have taken hours.
     inputs = [options.stations, *map(Path, options.crops)]
     check_outputs([table, *pictures.values()], inputs=inputs, force=None)
+    stations = _stations(options.stations)
+    workers = options.workers
+    if workers is None and options.cluster is None:
+        workers = usual_workers(count_stations(stations))
     results = run_stations(
-        _stations(options.stations),
+        stations,
         crops,
         options.out,
+        workers=workers,
         cluster=options.cluster,
-        batch_size=BATCH_SIZE if options.batch_size is None else options.batch_size,
+        batch_size=options.batch_size,
         few_years=options.few_years,
         climate=options.climate,
         progress=lambda done, total: count_progress(done, total, "stations"),

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from functools import lru_cache
+from functools import cache, lru_cache
 from typing import NamedTuple
 
 import numpy as np
@@ -292,7 +292,7 @@ def _conducted_down(surface: xr.DataArray, depth: float, bed: Bed) -> xr.DataArr
     def kernel(values: np.ndarray) -> np.ndarray:
         every_day = np.full(len(days), np.nan)
         every_day[place] = values
-        soil = _conducted(every_day, days, depth, bed)
+        soil = _Surface(every_day, days).conducted(depth, bed)
         doubt = _doubt(~np.isnan(every_day), depth, bed)
         return np.where(doubt > LARGEST_DOUBT, np.nan, soil)[place]
 
@@ -335,10 +335,39 @@ def soil_kernel(
         Never NaN on single days, because missing days and the time before the record are taken from
         the usual year. All NaN if fewer than 200 days of the year have any value. [degC]
     """
-    check_depth(depth)
+    return soil_column(tmean, radiation, day_of_year, cover=cover)(depth)
+
+
+def soil_column(
+    tmean: np.ndarray,
+    radiation: np.ndarray,
+    day_of_year: np.ndarray,
+    *,
+    cover: str | Bed = "bare",
+) -> Callable[[float], np.ndarray]:
+    """`soil_kernel` at several depths: what they share is worked out once.
+
+    Parameters
+    ----------
+    tmean, radiation, day_of_year, cover
+        As for `soil_kernel`.
+
+    Returns
+    -------
+    callable
+        Takes a depth [m], gives the soil's temperature there, shape (time,). [degC]
+    """
     bed = bed_of(cover)
-    surface = tmean + bed.sun * radiation + bed.offset
-    return _conducted(surface, day_of_year, depth, bed)
+
+    @cache
+    def surface() -> _Surface:
+        return _Surface(tmean + bed.sun * radiation + bed.offset, day_of_year)
+
+    def at_depth(depth: float) -> np.ndarray:
+        check_depth(depth)
+        return surface().conducted(depth, bed)
+
+    return at_depth
 
 
 def check_depth(depth: float) -> None:
@@ -349,14 +378,31 @@ def check_depth(depth: float) -> None:
         raise InputError(Parameter("depth"), msg)
 
 
-def _conducted(surface: np.ndarray, day_of_year: np.ndarray, depth: float, bed: Bed) -> np.ndarray:
-    """Temperature at depth on every day, with missing days taken from the usual year."""
-    day, span = day_of_year - 1, len(surface)
-    weights, circle = _weights(depth, bed.diffusivity, bed.resistance, span)
-    measured = ~np.isnan(surface)
-    usual = _usual_year(np.where(measured, surface, 0.0), measured, day)
-    departure = np.where(measured, surface - usual[day], 0.0)
-    return _convolved(usual, circle, DAYS)[day] + _past_days(departure, weights)
+class _Surface:
+    """What drives the soil from above, ready to be conducted to any depth.
+
+    Parameters
+    ----------
+    surface : ndarray, shape (time,)
+        Temperature of the surface on every day, NaN where missing. [degC]
+    day_of_year : ndarray, shape (time,)
+        1 to 365.
+    """
+
+    def __init__(self, surface: np.ndarray, day_of_year: np.ndarray) -> None:
+        self._day = day_of_year - 1
+        measured = ~np.isnan(surface)
+        usual = _usual_year(np.where(measured, surface, 0.0), measured, self._day)
+        departure = np.where(measured, surface - usual[self._day], 0.0)
+        self._usual = np.fft.rfft(usual, DAYS)
+        self._departure = np.fft.rfft(departure, _room(len(surface)))
+
+    def conducted(self, depth: float, bed: Bed) -> np.ndarray:
+        """Temperature at depth on every day, with missing days taken from the usual year."""
+        span = len(self._day)
+        weights, circle = _spectra(depth, bed.diffusivity, bed.resistance, span)
+        usual = np.fft.irfft(self._usual * circle, DAYS)
+        return usual[self._day] + np.fft.irfft(self._departure * weights, _room(span))[:span]
 
 
 def _doubt(measured: np.ndarray, depth: float, bed: Bed) -> np.ndarray:
@@ -368,8 +414,14 @@ def _doubt(measured: np.ndarray, depth: float, bed: Bed) -> np.ndarray:
 
 def _past_days(series: np.ndarray, weights: np.ndarray) -> np.ndarray:
     """Weighted sum of each day and the days before it, with zeros before the first."""
-    room = 1 << int(2 * len(series)).bit_length()  # no wrap-round; a power of two is fast
-    return _convolved(series, weights, room)[: len(series)]
+    room = _room(len(series))
+    spectrum = np.fft.rfft(series, room) * np.fft.rfft(weights, room)
+    return np.fft.irfft(spectrum, room)[: len(series)]
+
+
+def _room(span: int) -> int:
+    """Length of a circle on which so many days do not run into each other."""
+    return 1 << int(2 * span).bit_length()  # a power of two is fast
 
 
 def _usual_year(values: np.ndarray, held: np.ndarray, day: np.ndarray) -> np.ndarray:
@@ -387,10 +439,13 @@ def _weights(
     return column.weights(span), column.circle()
 
 
-def _convolved(series: np.ndarray, weights: np.ndarray, length: int) -> np.ndarray:
-    """Weighted sum of each day and the days before it, on a circle of `length` days."""
-    spectrum = np.fft.rfft(series, length) * np.fft.rfft(weights, length)
-    return np.fft.irfft(spectrum, length)
+@lru_cache(maxsize=16)
+def _spectra(
+    depth: float, diffusivity: float, resistance: float, span: int
+) -> tuple[np.ndarray, np.ndarray]:
+    """Spectra of these weights: of the record's on a circle of `_room` days, and of the year's."""
+    weights, circle = _weights(depth, diffusivity, resistance, span)
+    return np.fft.rfft(weights, _room(span)), np.fft.rfft(circle, DAYS)
 
 
 class _Column(NamedTuple):

@@ -50,6 +50,7 @@ from climwin.core.seasons import (
     keep_inside,
     offset,
     season_dates,
+    seen_near,
     seen_range,
     smoothed,
     usual_days,
@@ -150,16 +151,28 @@ class Criterion(NamedTuple):
     grids: Callable[[xr.Dataset, Sequence[Limits]], list[xr.DataArray]]
     """Function that gives the grids of a record, dims (..., year, day_of_year), preceded by
     ``band`` if they depend on it."""
-    masks: Callable[..., tuple[np.ndarray, np.ndarray]]
-    """Kernel from bands and grids to days usable for sure and possibly, shape (bands, years,
-    365)."""
+    usable: Callable[..., tuple[np.ndarray, np.ndarray]]
+    """Kernel from bands, and either the bounds of the temperatures that it reads, followed by its
+    other grids, or its grids, to days usable for sure and possibly, shape (bands, ...)."""
     reads: tuple[str, ...]
     """Temperatures among its grids, followed by their steps if they are readings; empty if the
     grids are derived from temperatures."""
+    days: int = 1
+    """Length of the centred mean of the temperatures that it reads. [day]"""
+
+    def masks(self, bands: Sequence[Limits], *grids: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """Days usable for sure and possibly, shape (bands, years, 365)."""
+        count = len(self.reads)
+        bounds = [running_mean_bounds(grid, self.days) for grid in grids[:count]]
+        return self.usable(bands, *bounds, *grids[count:])
 
 
-def _usable_by_mean(bands: Sequence[Limits], tmean: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    least, greatest = running_mean_bounds(tmean)
+Bounds = tuple[np.ndarray, np.ndarray]
+"""The least and the greatest that a temperature, or its running mean, can be. [degC]"""
+
+
+def _usable_by_mean(bands: Sequence[Limits], tmean: Bounds) -> tuple[np.ndarray, np.ndarray]:
+    least, greatest = tmean
     sure = np.stack([within_band(least, greatest, band) for band in bands])
     possible = np.stack([within_band(greatest, least, band) for band in bands])
     return sure, possible
@@ -167,14 +180,13 @@ def _usable_by_mean(bands: Sequence[Limits], tmean: np.ndarray) -> tuple[np.ndar
 
 def _usable_by_extremes(
     bands: Sequence[Limits],
-    tmin: np.ndarray,
-    tmax: np.ndarray,
+    tmin: Bounds,
+    tmax: Bounds,
     tmin_step: np.ndarray,
     tmax_step: np.ndarray,
 ) -> tuple[np.ndarray, np.ndarray]:
     # A running mean of one day is the day itself, or the bounds of a missing one.
-    least_tmin, greatest_tmin = running_mean_bounds(tmin, days=1)
-    least_tmax, greatest_tmax = running_mean_bounds(tmax, days=1)
+    (least_tmin, greatest_tmin), (least_tmax, greatest_tmax) = tmin, tmax
     sure, possible = [], []
     for band in bands:
         slacks = slack(band.low_c, tmin_step), slack(band.high_c, tmax_step)
@@ -234,7 +246,7 @@ def _drawn_hours(daily: xr.Dataset, bands: Sequence[Limits]) -> xr.DataArray:
 
 
 CRITERIA = {
-    "mean": Criterion(_means, _usable_by_mean, ("tmean",)),
+    "mean": Criterion(_means, _usable_by_mean, ("tmean",), MEAN_DAYS),
     "extremes": Criterion(_extremes, _usable_by_extremes, ("tmin", "tmax")),
     "hours": Criterion(_hours_in_bands, _usable_by_hours, ()),
 }
@@ -502,27 +514,200 @@ class _Days(NamedTuple):
     kills: np.ndarray
 
 
-def _end_to_end(each: Sequence[_Days]) -> _Days:
-    """Concatenate the days of several draws as additional seasons."""
-    return _Days(
-        usable=np.concatenate([days.usable for days in each], axis=1),
-        kills=np.concatenate([days.kills for days in each], axis=1),
+class _DrawnDays(NamedTuple):
+    """A temperature's running mean on some days in each draw; arrays of shape (draws, days)."""
+
+    least: np.ndarray
+    greatest: np.ndarray
+    """The same array as `least` if every day could be drawn."""
+    missing: np.ndarray
+    """Whether a day that it averages could not be drawn."""
+
+
+def _on_drawn_days(
+    grid: np.ndarray, gaps: GapsOfGrids, name: str, length: int, days: np.ndarray
+) -> _DrawnDays:
+    """Bounds of a temperature's running mean on some days, in each draw.
+
+    Parameters
+    ----------
+    grid : ndarray, shape (years, 365)
+        The record, with its gaps. [degC]
+    gaps : GapsOfGrids
+    name : str
+        The temperature.
+    length : int
+        Length of the mean, odd.
+    days : ndarray of bool, shape (days of padded years,)
+        None of them within `length` of either end.
+    """
+    half = length // 2
+    is_read = _around(days, half)
+    read = np.flatnonzero(is_read)
+    drawn, place = gaps.values[name], gaps.place + DAYS  # there is a year before the first
+    values = np.repeat(padded_years(grid).reshape(1, -1)[:, read], len(drawn), axis=0)
+    values[:, np.searchsorted(read, place[is_read[place]])] = drawn[:, is_read[place]]
+    first = np.searchsorted(read, np.flatnonzero(days) - half)
+
+    def mean(values: np.ndarray) -> np.ndarray:
+        return np.asarray(sum(values[:, first + shift] for shift in range(length)) / length)
+
+    missing = np.isnan(values)
+    if not missing.any():
+        both = mean(values)
+        return _DrawnDays(both, both, np.zeros(both.shape, dtype=bool))
+    lowest, highest = _drawn_range(grid, gaps.place, drawn)
+    least, greatest = (
+        mean(np.where(missing, end[:, read % DAYS], values)) for end in (lowest, highest)
     )
+    return _DrawnDays(least, greatest, mean(missing) > 0)
 
 
-def _grids_of_draw(
-    criterion: Criterion,
-    temperatures: dict[str, np.ndarray],
-    gaps: GapsOfGrids,
-    drawn_hours: np.ndarray | None,
-    number: int,
-) -> tuple[np.ndarray, list[np.ndarray]]:
-    """The minima of one draw, and the grids of it that a criterion reads."""
-    names = {"tmin", *criterion.reads}
-    drawn = {name: gaps.filled(name, number, temperatures[name]) for name in names}
-    if drawn_hours is not None:
-        return drawn["tmin"], [drawn_hours[number]]
-    return drawn["tmin"], [drawn[name] for name in criterion.reads]
+def _around(days: np.ndarray, reach: int) -> np.ndarray:
+    """Days that lie at most `reach` days from one of the given; boolean, shape (days,)."""
+    out = days.copy()
+    for shift in range(1, reach + 1):
+        out[shift:] |= days[:-shift]
+        out[:-shift] |= days[shift:]
+    return out
+
+
+def _drawn_range(
+    grid: np.ndarray, place: np.ndarray, drawn: np.ndarray
+) -> tuple[np.ndarray, np.ndarray]:
+    """Lowest and highest value near each day of the year in each draw, see `seen_range`."""
+    ends = []
+    for nearest in (np.fmin, np.fmax):
+        of_draws = np.repeat(nearest.reduce(grid, axis=0)[None], len(drawn), axis=0)
+        nearest.at(of_draws.T, place % DAYS, drawn.T)  # a day may occur in several years
+        ends.append(of_draws)
+    return seen_near(ends[0], ends[1])
+
+
+class _DrawnSeasons(NamedTuple):
+    """Seasons of one station that gaps leave open, to be searched in each draw of the gaps."""
+
+    bands: Sequence[Limits]
+    criterion: Criterion
+    temperatures: dict[str, np.ndarray]
+    """The record, with its gaps, shape (years, 365). [degC]"""
+    limits: np.ndarray
+    """Minimum that kills each crop in each padded year, shape (crops, years + 2, 1). [degC]"""
+    years: CropYears
+    is_open: np.ndarray
+    """Shape (seasons,)."""
+    gaps: GapsOfGrids
+    needed: np.ndarray
+    """Days of padded years that lie in an open season of a crop."""
+
+    @classmethod
+    def of_station(
+        cls,
+        bands: Sequence[Limits],
+        criterion: Criterion,
+        temperatures: dict[str, np.ndarray],
+        limits: np.ndarray,
+        years: CropYears,
+        is_open: np.ndarray,
+    ) -> _DrawnSeasons:
+        """Draw the gaps, and find the days that matter."""
+        needed = np.zeros((len(is_open) + 2) * DAYS, dtype=bool)
+        for start in DAYS + offset(years.first_day):
+            needed[start : start + len(is_open) * DAYS] |= np.repeat(is_open, DAYS)
+        gaps = drawn_gaps(temperatures)
+        return cls(bands, criterion, temperatures, limits, years, is_open, gaps, needed)
+
+    def lengths(self, grids: Sequence[np.ndarray], hours: np.ndarray | None) -> np.ndarray:
+        """Lengths of the windows, shape (crops, open seasons, parts, draws).
+
+        Parameters
+        ----------
+        grids : sequence of ndarray, shape (years, 365)
+            Those of the criterion that are the same in every draw, such as steps.
+        hours : ndarray, shape (draws, bands, years, 365), or None
+            Hours in the band, for the criterion that counts them.
+        """
+        kills = self._kills()
+        usable = self._usable(grids) if hours is None else self._usable_by_hours(hours)
+
+        def windows(number: int) -> Windows:
+            """Of all draws at once, as additional seasons."""
+            days, killing = (
+                each[number].reshape(len(self.bands), -1, DAYS) for each in (usable, kills)
+            )
+            return windows_of_years(days, killing, self.years)
+
+        worst = windows(0)
+        is_known = usable[0] is usable[1] and kills[0] is kills[1]
+        alike = True if is_known else _are_alike(worst, windows(1))
+        lengths = np.where(alike, worst.length.astype(float), np.nan)
+        return np.moveaxis(lengths.reshape(len(self.bands), DRAWS, -1, len(WINDOW_PARTS)), 1, -1)
+
+    def _kills(self) -> tuple[np.ndarray, np.ndarray]:
+        """Days that kill by draw, with the worst and with the best that gaps still allow."""
+        tmin = self.temperatures["tmin"]
+        padded = padded_years(tmin)
+        changed = np.isnan(padded).ravel() & self.needed
+        days = _on_drawn_days(tmin, self.gaps, "tmin", 1, changed)
+        limit = self.limits[:, np.flatnonzero(changed) // DAYS]  # of each crop and changed day
+        killing = days.least <= np.swapaxes(limit, 1, 2)
+        worst = self._with_drawn(padded <= self.limits, changed, killing)
+        if not days.missing.any():
+            return worst, worst
+        return worst, self._with_drawn(padded <= self.limits, changed, killing & ~days.missing)
+
+    def _usable(self, grids: Sequence[np.ndarray]) -> tuple[np.ndarray, np.ndarray]:
+        """Usable days by draw, for sure and possibly."""
+        criterion = self.criterion
+        read = [padded_years(self.temperatures[name]) for name in criterion.reads]
+        others = [padded_years(grid) for grid in grids]
+        of_record, _ = criterion.masks(self.bands, *read, *others)
+        missing = np.any([np.isnan(grid) for grid in read], axis=0).ravel()
+        changed = _around(missing, criterion.days // 2) & self.needed
+        drawn = [
+            _on_drawn_days(self.temperatures[name], self.gaps, name, criterion.days, changed)
+            for name in criterion.reads
+        ]
+        sure, possible = criterion.usable(
+            self.bands,
+            *((each.least, each.greatest) for each in drawn),
+            *(grid.ravel()[changed] for grid in others),
+        )
+        worst = self._with_drawn(of_record, changed, sure)
+        if all(each.least is each.greatest for each in drawn):
+            return worst, worst
+        return worst, self._with_drawn(of_record, changed, possible)
+
+    def _usable_by_hours(self, hours: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """The same by hours, which are drawn for whole years."""
+        masks = [self.criterion.masks(self.bands, padded_years(each)) for each in hours]
+        sure, possible = (
+            np.stack([seasons_of(mask, self.years)[:, self.is_open] for mask in by_draw], axis=1)
+            for by_draw in zip(*masks, strict=True)
+        )
+        return sure, possible
+
+    def _with_drawn(self, mask: np.ndarray, changed: np.ndarray, drawn: np.ndarray) -> np.ndarray:
+        """These seasons in each draw, shape (crops, draws, open seasons, 365).
+
+        Parameters
+        ----------
+        mask : ndarray of bool, shape (crops, seasons + 2, 365)
+            Days of the record itself, in padded years.
+        changed : ndarray of bool, shape (days of padded years,)
+            Days that differ from draw to draw.
+        drawn : ndarray of bool, shape (crops, draws, changed days)
+            These days in each draw.
+        """
+        of_record = seasons_of(mask, self.years)[:, self.is_open]
+        out = np.repeat(of_record[:, None], drawn.shape[1], axis=1)
+        row = np.cumsum(self.is_open) - 1  # of an open season among the open ones
+        for crop, start in enumerate(DAYS + offset(self.years.first_day)):
+            season, day = np.divmod(np.flatnonzero(changed) - start, DAYS)
+            here = (season >= 0) & (season < len(self.is_open))
+            here[here] = self.is_open[season[here]]
+            out[crop, :, row[season[here]], day[here]] = drawn[crop][:, here].T
+        return out
 
 
 def _station_kernel(
@@ -539,58 +724,27 @@ def _station_kernel(
     """
 
     def days_of_seasons(
-        grids: Sequence[np.ndarray],
-        tmin: np.ndarray,
-        limits: np.ndarray,
-        years: CropYears,
-        seasons: np.ndarray,
+        grids: Sequence[np.ndarray], tmin: np.ndarray, limits: np.ndarray, years: CropYears
     ) -> tuple[_Days, _Days]:
-        """Days of some seasons, with the worst and with the best that gaps allow."""
-
-        def cut(mask: np.ndarray) -> np.ndarray:
-            return seasons_of(mask, years)[:, seasons]
-
+        """Days of seasons, with the worst and with the best that gaps allow."""
         sure, possible = criterion.masks(bands, *(padded_years(grid) for grid in grids))
         padded = padded_years(tmin)
         could_be = np.where(np.isnan(padded), seen_range(padded)[0], padded)
-        worst = _Days(cut(sure), cut(could_be <= limits))
-        best = _Days(cut(possible), cut(padded <= limits))
+        worst = _Days(seasons_of(sure, years), seasons_of(could_be <= limits, years))
+        best = _Days(seasons_of(possible, years), seasons_of(padded <= limits, years))
         return worst, best
-
-    def drawn_lengths(
-        temperatures: dict[str, np.ndarray],
-        grids: list[np.ndarray],
-        drawn_hours: np.ndarray | None,
-        limits: np.ndarray,
-        years: CropYears,
-        seasons: np.ndarray,
-    ) -> np.ndarray:
-        """Lengths of some seasons by draw, shape (crops, seasons, parts, draws)."""
-        gaps = drawn_gaps(temperatures)
-        ends: tuple[list[_Days], list[_Days]] = ([], [])
-        for number in range(DRAWS):
-            tmin, of_draw = _grids_of_draw(criterion, temperatures, gaps, drawn_hours, number)
-            of_draw += grids[len(of_draw) :]  # grids that are the same in every draw, such as steps
-            pair = days_of_seasons(of_draw, tmin, limits, years, seasons)
-            for end, days in zip(ends, pair, strict=True):
-                end.append(days)
-        # All draws of these seasons at once, as additional seasons.
-        worst, best = (windows_of_years(*_end_to_end(each), years) for each in ends)
-        lengths = np.where(_are_alike(worst, best), worst.length.astype(float), np.nan)
-        return np.moveaxis(lengths.reshape(len(bands), DRAWS, -1, len(WINDOW_PARTS)), 1, -1)
 
     def kernel(*arrays: np.ndarray) -> tuple[np.ndarray, ...]:
         temperatures = dict(zip(names, arrays, strict=False))
         step, *grids = arrays[len(names) :]
-        drawn_hours = grids.pop() if not criterion.reads and len(grids) > 1 else None
+        hours = None if criterion.reads else _hours_of_draws(grids)
         tmean, tmin = temperatures["tmean"], temperatures["tmin"]
         kills_at = thresholds[:, None, None]
         limits = kills_at + slack(kills_at, np.pad(step, 1, mode="edge")[:, None])
         years = crop_years(smoothed(tmean), bands)
-        every = np.ones(len(tmean), dtype=bool)
         worst, best = (
             windows_of_years(days.usable, days.kills, years)
-            for days in days_of_seasons(grids, tmin, limits, years, every)
+            for days in days_of_seasons(grids, tmin, limits, years)
         )
         known = _are_alike(worst, best)
         code = np.select([~known, worst.length > 0], [UNKNOWN_CODE, OBSERVED_CODE], NONE_CODE)
@@ -601,7 +755,10 @@ def _station_kernel(
         can_be_drawn = _measured_share(np.where(covered, 1.0, np.nan), years) >= LEAST_MEASURED
         is_open = np.asarray((~known.all(-1) & can_be_drawn).any(0))
         if with_draws and is_open.any():
-            new = drawn_lengths(temperatures, grids, drawn_hours, limits, years, is_open)
+            seasons = _DrawnSeasons.of_station(
+                bands, criterion, temperatures, limits, years, is_open
+            )
+            new = seasons.lengths(grids[len(criterion.reads) :], hours)
             new = np.where(can_be_drawn[:, is_open, None, None], new, np.nan)
             of_known = known[:, is_open, :, None]
             by_draw[:, is_open] = np.where(of_known, by_draw[:, is_open], new)
@@ -621,6 +778,13 @@ def _station_kernel(
         )
 
     return kernel
+
+
+def _hours_of_draws(grids: list[np.ndarray]) -> np.ndarray:
+    """Hours by draw, taken off the end of the grids; where none is missing, all draws are alike."""
+    if len(grids) > 1:
+        return grids.pop()
+    return np.broadcast_to(grids[0], (DRAWS, *grids[0].shape))
 
 
 def _are_alike(worst: Windows, best: Windows) -> np.ndarray:

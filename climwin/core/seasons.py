@@ -447,14 +447,22 @@ def seen_range(grid: np.ndarray, half_width: int = 15) -> tuple[np.ndarray, np.n
     lowest, highest : ndarray, shape (365,)
         Infinite (negative, positive) where nothing near was ever observed.
     """
+    # np.fmin and np.fmax pass over missing values.
+    return seen_near(np.fmin.reduce(grid, axis=0), np.fmax.reduce(grid, axis=0), half_width)
+
+
+def seen_near(
+    lowest: np.ndarray, highest: np.ndarray, half_width: int = 15
+) -> tuple[np.ndarray, np.ndarray]:
+    """`seen_range` from the lowest and the highest value of each day itself, shape (..., 365)."""
     near = np.arange(-half_width, DAYS + half_width)
 
     def around(of_day: np.ndarray) -> np.ndarray:
-        """Values of the days near each day of the year, shape (365, days)."""
-        return sliding_window_view(of_day.take(near, mode="wrap"), 2 * half_width + 1)
+        """Values of the days near each day of the year, shape (..., 365, days)."""
+        wrapped = of_day.take(near, axis=-1, mode="wrap")
+        return sliding_window_view(wrapped, 2 * half_width + 1, axis=-1)
 
-    # np.fmin and np.fmax pass over missing values.
-    lowest = np.fmin.reduce(around(np.fmin.reduce(grid, axis=0)), axis=-1)
-    highest = np.fmax.reduce(around(np.fmax.reduce(grid, axis=0)), axis=-1)
+    lowest = np.fmin.reduce(around(lowest), axis=-1)
+    highest = np.fmax.reduce(around(highest), axis=-1)
     unseen = np.isnan(lowest)
     return np.where(unseen, -np.inf, lowest), np.where(unseen, np.inf, highest)

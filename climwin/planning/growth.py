@@ -439,7 +439,9 @@ def longest_life(crop: Crop) -> int:
 # --- the model ----------------------------------------------------------------------------
 
 
-def grow(site: Site, crop: Crop, way: Way, starts: np.ndarray) -> Life:
+def grow(
+    site: Site, crop: Crop, way: Way, starts: np.ndarray, *, only_outcome: bool = False
+) -> Life:
     """Grow a crop from every start.
 
     Parameters
@@ -452,12 +454,14 @@ def grow(site: Site, crop: Crop, way: Way, starts: np.ndarray) -> Life:
         How it is grown.
     starts : ndarray of int, shape (starts,)
         Days of the record on which it is sown, planted, or set out where plants are bought.
+    only_outcome : bool
+        Whether to leave out how well the harvests grew, which is then missing.
 
     Returns
     -------
     Life
     """
-    return _Model(site, crop, way, np.asarray(starts)).life()
+    return _Model(site, crop, way, np.asarray(starts)).life(only_outcome)
 
 
 def ripe_days(site: Site, crop: Crop, way: Way, starts: np.ndarray) -> np.ndarray:
@@ -559,7 +563,7 @@ class _Model:
         self.failed_on[lives], self.failed_in[lives] = day[earlier], stage
         self.failed_by[lives] = reason if isinstance(reason, int) else reason[earlier]
 
-    def life(self) -> Life:
+    def life(self, only_outcome: bool = False) -> Life:
         """The outcome of every start."""
         self.bed()
         if not self.way.raised:  # it has failed on its first day
@@ -584,6 +588,8 @@ class _Model:
         self.failed_on[(self.failed_on > ended) & (ended < NEVER)] = NEVER
         self.record_ended((self.failed_on < NEVER) | (ended >= NEVER))
         self.harvest()
+        if not only_outcome:
+            self.grade()
         return self.found
 
     # --- recording outcomes
@@ -1179,37 +1185,39 @@ class _Model:
     # --- the harvest
 
     def harvest(self) -> None:
-        """Record when the starts that are left are harvested, and how well they grew."""
+        """Record when the starts that are left are harvested."""
+        self.ended = np.minimum(self.needed, self.cut_early)
+        self.ripe = np.minimum(self.ripe, self.cut_early)
+        frosted = self.cut_early < NEVER
+        last = np.where(frosted, self.cut_early, np.maximum(self.last, self.needed))
+        last = np.minimum(np.minimum(last, self.picking_frost()), len(self.site))  # or its end
+        self.record_days(np.arange(len(self.place)), np.full(len(self.place), NEVER))
+        for values, column in (
+            (HARVEST, self.found.reason),
+            (self.ripe, self.found.ripe),
+            (last, self.found.last),
+            (last, self.found.touched_until),
+        ):
+            column[self.place] = values
+
+    def grade(self) -> None:
+        """Record how well the harvests grew."""
         self.slow_emergence()
         self.frost_damage()
         self.heat_harm()
         self.quality *= 1 - self.hot_loss
         self.small_bulbs()
         self.cut_before_ripe()
-        frosted = self.cut_early < NEVER
-        ended = np.minimum(self.needed, self.cut_early)
-        ripe = np.minimum(self.ripe, self.cut_early)
-        last = np.where(frosted, self.cut_early, np.maximum(self.last, self.needed))
-        last = np.minimum(np.minimum(last, self.picking_frost()), len(self.site))  # or its end
         days, begin = self.days, self.begins[self.first_harvested()]
         response = [self.response_sums(around) for around in days.around]
-        growth = days.mean(response, begin, np.maximum(ripe, begin + 1)) * self.quality
+        growth = days.mean(response, begin, np.maximum(self.ripe, begin + 1)) * self.quality
         light = days.sums(
             ("light", self.card), lambda around: around.response(self.card) * around.radiation
         )
         # A tray of seedlings takes no light off the bed: what is made counts from setting out.
-        made = days.between(light, np.maximum(self.up, self.out), ended) * self.quality
-        place = self.place
-        self.record_days(np.arange(len(place)), np.full(len(place), NEVER))
-        for values, column in (
-            (HARVEST, self.found.reason),
-            (ripe, self.found.ripe),
-            (last, self.found.last),
-            (growth, self.found.growth),
-            (made, self.found.yield_index),
-            (last, self.found.touched_until),
-        ):
-            column[place] = values
+        made = days.between(light, np.maximum(self.up, self.out), self.ended) * self.quality
+        self.found.growth[self.place] = growth
+        self.found.yield_index[self.place] = made
 
     def small_bulbs(self) -> None:
         """Loss of harvest after too short a winter."""

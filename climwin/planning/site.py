@@ -26,7 +26,7 @@ from climwin.climate.response import (
     mean_above,
     response_of_day,
 )
-from climwin.climate.soil import Bed, soil_kernel
+from climwin.climate.soil import Bed, soil_column, soil_kernel
 from climwin.core.seasons import DAYS, day_of_year, seen_range, smoothed
 from climwin.shelter.covers import Cover, inside_kernel
 
@@ -251,11 +251,7 @@ class Site:
         return self._surroundings[key]
 
     def _over_soil(self, tmin: np.ndarray, tmax: np.ndarray, bed: str | Bed) -> Surroundings:
-        radiation, day = self.radiation, self.day_of_year  # not the site, which holds this in turn
-
-        def soil_at(depth_m: float) -> np.ndarray:
-            return soil_kernel((tmin + tmax) / 2, radiation, day, depth=depth_m, cover=bed)
-
+        soil_at = soil_column((tmin + tmax) / 2, self.radiation, self.day_of_year, cover=bed)
         return Surroundings(tmin, tmax, self.day_length, self.radiation, soil_at)
 
 
@@ -479,14 +475,14 @@ class DrawnSite(Site):
         self, tmin: np.ndarray, tmax: np.ndarray, bed: str | Bed
     ) -> Callable[[float], np.ndarray]:
         """Soil under air of shape (draws, days), made from all days: soil remembers weeks."""
-        day, light, kept = self.usual.day_of_year, self._radiation, self.kept  # as in `_over_soil`
+        day, kept = self.usual.day_of_year, self.kept  # not the site, which holds this in turn
+        columns = [
+            soil_column(mean, of_draw, day, cover=bed)
+            for mean, of_draw in zip((tmin + tmax) / 2, self._radiation, strict=True)
+        ]
 
         def soil_at(depth_m: float) -> np.ndarray:
-            each = [
-                soil_kernel(mean, of_draw, day, depth=depth_m, cover=bed)
-                for mean, of_draw in zip((tmin + tmax) / 2, light, strict=True)
-            ]
-            return _laid_out(np.array(each), kept)
+            return _laid_out(np.array([column(depth_m) for column in columns]), kept)
 
         return soil_at
 

@@ -22,7 +22,12 @@ from climwin.batch import stations
 from climwin.batch.checkpoint import Checkpoint
 from climwin.batch.results import station_results
 from climwin.batch.run import station_table
-from climwin.batch.stations import StationRecord, batch_results, blocks_of_record
+from climwin.batch.stations import (
+    StationRecord,
+    batch_results,
+    batches_of_record,
+    blocks_of_record,
+)
 from climwin.core.schema import Station
 from climwin.core.seasons import day_name
 from climwin.crops.catalogue import crop
@@ -349,6 +354,33 @@ def test_worker_killed_in_the_middle_costs_nothing(daily, found, tmp_path, clust
     assert killed
 
 
+def test_workers_on_this_machine_give_the_same(daily, found, tmp_path):
+    same(found, run(daily, CROPS, tmp_path / "r.nc", batch_size=2, workers=2))
+
+
+@pytest.mark.parametrize("lazy", [False, True])
+def test_a_worker_is_sent_its_own_stations_alone(daily, lazy):
+    """Before, each batch took the whole record along: of twice the stations, four times as much."""
+
+    def sent(stations):
+        names = [f"s{n}" for n in range(stations)]
+        many = daily.isel(station=[0] * stations).assign_coords(station=names)
+        many = many.chunk(station=5) if lazy else many
+        batches = batches_of_record(many, 5)
+        tasks = module._tasks(many, batches, 5, range(len(batches)))
+        return [len(cloudpickle.dumps((each.batches, each.read))) for each in tasks]
+
+    few, more = sent(10), sent(40)
+    assert len(more) == 4 * len(few)
+    assert max(more) < 1.1 * max(few)
+
+
+def test_few_stations_are_cut_into_batches_for_all_cores():
+    sizes = {count: module.usual_batch(count) for count in (1, 40, 400, 250_000)}
+    assert sizes == {1: 10, 40: 10, 400: 25, 250_000: 100}
+    assert module.usual_workers(3) is None
+
+
 # Workers do not have the tests on their path: what they are to run goes to them whole.
 cloudpickle.register_pickle_by_value(sys.modules[__name__])
 
@@ -396,6 +428,8 @@ def test_result_is_never_overwritten(daily, tmp_path):
     [
         ({"crops": []}, "at least one crop"),
         ({"batch_size": 0}, "batch_size is a number of stations, 1 or more; got 0"),
+        ({"workers": 0}, "workers is a number of processes, 1 or more; got 0"),
+        ({"workers": 2, "cluster": "tcp://1"}, "Give one of the two"),
         ({"out": "r.txt"}, r"must end in \.nc or \.zarr; got 'r\.txt'"),
         ({"stations": []}, "Stations need an id each, got none"),
         ({"stations": weather()}, "need a dimension 'station' with their ids, got time"),
@@ -403,9 +437,9 @@ def test_result_is_never_overwritten(daily, tmp_path):
 )
 def test_what_cannot_be_asked_says_why(daily, tmp_path, change, told):
     given = {"stations": daily, "crops": CROPS, "out": "r.nc"} | change
-    options = {"batch_size": given.pop("batch_size")} if "batch_size" in given else {}
+    stations, crops, out = (given.pop(name) for name in ("stations", "crops", "out"))
     with pytest.raises(ValueError, match=told):
-        run(given["stations"], given["crops"], tmp_path / given["out"], **options)
+        run(stations, crops, tmp_path / out, **given)
 
 
 def test_ids_and_variables_are_checked_first(daily, tmp_path):

@@ -18,6 +18,7 @@ def options(tmp_path):
         crops=("pea", "broad bean"),
         few_years=True,
         climate="record",
+        workers=None,
         cluster=None,
         batch_size=2,
         out=tmp_path / "region.nc",

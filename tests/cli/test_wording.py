@@ -223,6 +223,7 @@ WRONG = {
     "batch": CLIMATE
     | {
         "--crop": ["poe"],
+        "--workers": ["0", "few"],
         "--cluster": ["nowhere://1"],
         "--batch-size": ["0", "few"],
         "--out": ["x.doc", "a-file/x.nc"],
