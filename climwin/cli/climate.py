@@ -28,7 +28,6 @@ USUAL_NIGHTS_C = (0.0, -2.0)
 WARMEST_NIGHT_C = 10.0
 """Warmest night that may be counted: a warmer one is likely a slip of the unit. [degC]"""
 
-_CHANCES = (0.9, 0.5, 0.1)
 _KINDS_OF_DAYS = {"Cold day": 10, "Typical": 50, "Warm day": 90}
 """Percentiles of the daily mean."""
 
@@ -132,10 +131,11 @@ def _print_freezes(odds: xr.Dataset, units: Units) -> None:
     """The dates of one kind of night, a line for each level of odds, and what they rest on."""
     import numpy as np
 
+    from climwin.climate.freeze import SHOWN_ODDS
     from climwin.report.sentences import freeze_note, frost_free_days
     from climwin.report.tables import in_words
 
-    shown = odds.sel(odds=list(_CHANCES))
+    shown = odds.sel(odds=list(SHOWN_ODDS))
     columns = ["last_spring", "first_autumn"]
     if any(bool(np.isfinite(shown[name]).any()) for name in columns):
         table = in_words(shown[columns], columns, units=units)

@@ -65,6 +65,8 @@ from climwin.core.status import (
 )
 
 LEVELS = tuple(p / 100 for p in range(10, 100, 10))
+SHOWN_ODDS = (0.9, 0.5, 0.1)
+"""Odds of a freeze whose dates people read, of the `LEVELS`."""
 PLOTTING_POSITION = "hazen"
 """Of `stats.PLOTTING`, the one with the smallest maximum error against the official odds of two
 stations."""

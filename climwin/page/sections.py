@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import xarray as xr
 
+from climwin.climate.freeze import SHOWN_ODDS
 from climwin.core.formatting import fixed, in_ten, signed
 from climwin.core.schema import VARIABLES, Units, difference_from_celsius
 from climwin.core.seasons import day_name, day_number
@@ -50,8 +51,6 @@ Content = dict[str, Any]
 
 SHOWN_CROPS = 10
 """Crops that the page lists in the open; the others stand folded below."""
-
-_CHANCES = (0.9, 0.5, 0.1)
 
 
 @dataclass(frozen=True)
@@ -452,12 +451,12 @@ def freeze_table(odds: xr.Dataset, page: Page) -> Content:
     """Dates of a freeze at one threshold, by their odds."""
     threshold = float(odds["threshold"])
     kills = threshold == page.report.crop.killed_at_c
-    days = [odds[half].sel(odds=list(_CHANCES)) for half in ("last_spring", "first_autumn")]
+    days = [odds[half].sel(odds=list(SHOWN_ODDS)) for half in ("last_spring", "first_autumn")]
     has_dates = any(bool(each.notnull().any()) for each in days)
     return {
         "nights": f"Nights of {sentences_climate.colder(threshold, page.units)}",
         "meaning": _meaning(page.report.crop) if kills else "",
-        "rows": [chance_row(odds.sel(odds=chance)) for chance in _CHANCES] if has_dates else [],
+        "rows": [chance_row(odds.sel(odds=chance)) for chance in SHOWN_ODDS] if has_dates else [],
         "between": sentences.frost_free_days(odds),
         "note": sentences.freeze_note(odds),
     }

@@ -1,9 +1,9 @@
 """Start dates chosen from some years and judged on others.
 
-A date that is chosen because it did best in the years of a record did well there by luck too: the
-same years then praise it by several points too much. So the record is cut into blocks of years that
-follow each other; from all other blocks a date is chosen, and the block left out says what came of
-it. Kernels only; the labelled results stand in `climwin.planning.evaluate`.
+A date that did best in the years of a record owes some of that to luck, so those years overstate
+its odds by several points. Therefore the record is cut into blocks of consecutive years: the date
+is chosen from all blocks but one, and judged on the one left out. This module has the kernels;
+`climwin.planning.evaluate` labels their results.
 
 References
 ----------
@@ -26,26 +26,25 @@ from climwin.core.seasons import DAYS
 from climwin.core.stats import COUNTED_YEAR, LEVEL, smoothed_share, wilson, worth_at_level, z_of
 
 BLOCK_YEARS = 5
-"""Years of a block: what a year has in common with the next is forgotten in so many (common
-practice)."""
+"""Years in a block, after which a year has little in common with the first (common practice)."""
 LEAST_BLOCKS = 5
-"""Blocks at least: of few years each is shorter, so that most years are left to choose from."""
+"""Fewest blocks; a short record has shorter ones, so that most years are left to choose from."""
 ELSEWHERE_WORTH = 0.7
 """How much a year counts in the interval of a share that is judged on years left out.
 
-The date chosen differs from block to block, and what is left out of one choice takes part in all
-others: such a share scatters more than one of as many independent years. In simulations of 10 to 40
-years, with tops of the curve flat or peaked, intervals of 0.7 of the years hold the truth 0.87 to
-0.98 of the time (median 0.92), those of all years 0.74 to 0.94."""
+The date chosen differs from block to block, and a block left out of one choice takes part in all
+others, so the share scatters more than one of as many independent years. In simulations of 10 to 40
+years, with a flat or a peaked curve of odds, intervals from 0.7 of the years hold the truth 0.87 to
+0.98 of the time (median 0.92); those from all years do so 0.74 to 0.94 of the time."""
 NEAR_THE_BEST = 0.1
-"""How far below the best expected crop a date may lie to be as good, as a share of it."""
+"""Share of the best expected crop by which a date may fall short and still count as good."""
 SMOOTHED_OVER = 15
 """Days over which values are averaged, so that no lucky day is recommended."""
 _RESAMPLES, _AT_ONCE = 500, 10
 
 
 def blocks_of(seasons: int) -> np.ndarray:
-    """Number of the block that each year belongs to, shape (seasons,)."""
+    """Block that each year belongs to, counted from 0, shape (seasons,)."""
     length = max(1, min(BLOCK_YEARS, seasons // LEAST_BLOCKS))
     # Years left over at the end join the last whole block.
     last = max(seasons // length - 1, 0)
@@ -53,7 +52,7 @@ def blocks_of(seasons: int) -> np.ndarray:
 
 
 def block_count(seasons: int) -> int:
-    """How many blocks so many years make."""
+    """Number of blocks in a record of so many years."""
     return int(blocks_of(seasons)[-1]) + 1
 
 
@@ -277,13 +276,14 @@ def simultaneous_band(
 
     Notes
     -----
-    How far the furthest date strays, in its own standard errors, is read from resamples in which
-    each year has a random weight, the same on all dates (the multiplier bootstrap's sup-t) [1]_:
-    neighbouring dates rise and fall together, so it lies far below that of 365 dates each for
-    itself. Years that follow each other are alike, so each counts `COUNTED_YEAR`, which makes the
-    deviation larger by the root of its inverse. Each date then has its exact binomial interval [2]_
-    for a deviation as rare. In simulations such a band holds the whole curve in 0.96 of records
-    whose years are independent, and in 0.91 at a lag-one correlation of 0.3 (``tests/odds``).
+    The band is as wide as the largest deviation of any date, in standard errors of its own. That
+    is read from resamples in which each year has a random weight, the same on all dates (the
+    multiplier bootstrap's sup-t) [1]_. Neighbouring dates rise and fall together, so the band is
+    much narrower than one for 365 independent dates. Consecutive years are alike, so each counts
+    as `COUNTED_YEAR` of a year, and deviations grow by one over the root of it. Each date then gets
+    the exact binomial interval [2]_ for a deviation as rare as that. In simulations the band holds
+    the whole curve in 0.96 of records whose years are independent, and in 0.91 at a lag-one
+    correlation of 0.3 (``tests/odds``).
 
     References
     ----------
@@ -298,29 +298,46 @@ def simultaneous_band(
     hits, years = harvested.sum(axis=0).astype(float), known.sum(axis=0).astype(float)
     missing = years == 0
     counted = np.where(missing, 1.0, years)
-    residual = harvested - known * (hits / counted)
-    # A harvest and a failure more: no date has no error at all.
-    smoothed = (hits + 1) / (counted + 2)
-    error = np.sqrt(smoothed * (1 - smoothed) * counted)
-    # Dates on which all years came out alike do not stray, and many a date does as the one before.
-    differs = (residual[:, 1:] != residual[:, :-1]).any(axis=0)
-    strays = np.insert(differs, 0, True) & (residual != 0).any(axis=0)
-    strays[0] |= not strays.any()
-    residual, error = residual[:, strays], error[strays]
-    furthest = np.empty(_RESAMPLES)
-    # A few resamples at once stay in the cache, and on one thread: it takes longer to share so
-    # small a product among several than to work it out.
-    for some in range(0, _RESAMPLES, _AT_ONCE):
-        weights = _multipliers(len(residual))[some : some + _AT_ONCE]
-        strayed = np.abs(weights @ residual) / error
-        furthest[some : some + _AT_ONCE] = strayed.max(axis=-1)
+    furthest = _largest_deviations(harvested - known * (hits / counted), hits, counted)
     reach = max(float(np.quantile(furthest, level)), z_of(level))
     tail = float(ndtr(-reach / np.sqrt(COUNTED_YEAR)))
-    # Many dates have the same counts: each pair of them is worked out once.
+    # Many dates have the same counts, so each pair of counts is worked out once.
     pairs, place = np.unique(np.stack([hits, counted]), axis=1, return_inverse=True)
-    place = place.ravel()  # NumPy 2.0 gives it an axis more
+    place = place.ravel()  # in NumPy 2.0 it has one axis more
     hits, counted = pairs
     some, rest = np.maximum(hits, 0.5), np.maximum(counted - hits, 0.5)
     low = np.where(hits > 0, betaincinv(some, counted - hits + 1, tail), 0.0)
     high = np.where(hits < counted, betaincinv(hits + 1, rest, 1 - tail), 1.0)
     return np.where(missing, np.nan, low[place]), np.where(missing, np.nan, high[place])
+
+
+def _largest_deviations(residual: np.ndarray, hits: np.ndarray, counted: np.ndarray) -> np.ndarray:
+    """Largest deviation of any start date in each resample, in standard errors.
+
+    Parameters
+    ----------
+    residual : ndarray, shape (seasons, start_days)
+        Each year's harvest less the share of harvests on that date; 0 where unknown.
+    hits, counted : ndarray, shape (start_days,)
+        Years with a harvest, of the years counted.
+
+    Returns
+    -------
+    ndarray, shape (resamples,)
+    """
+    # One harvest and one failure are added, or dates on which all years agree would have no error.
+    smoothed = (hits + 1) / (counted + 2)
+    error = np.sqrt(smoothed * (1 - smoothed) * counted)
+    # Dates on which all years agree do not deviate; many others do just as the date before.
+    differs = (residual[:, 1:] != residual[:, :-1]).any(axis=0)
+    deviates = np.insert(differs, 0, True) & (residual != 0).any(axis=0)
+    deviates[0] |= not deviates.any()
+    residual, error = residual[:, deviates], error[deviates]
+    largest = np.empty(_RESAMPLES)
+    # A few resamples at a time stay in the cache and on one thread; sharing so small a product
+    # among threads takes longer than the product itself.
+    for first in range(0, _RESAMPLES, _AT_ONCE):
+        some = slice(first, first + _AT_ONCE)
+        deviation = np.abs(_multipliers(len(residual))[some] @ residual) / error
+        largest[some] = deviation.max(axis=-1)
+    return largest

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import xarray as xr
 
+from climwin.climate.freeze import SHOWN_ODDS
 from climwin.climate.trends import CLEAR_P, describe_trend
 from climwin.core.errors import Call, InputError, Parameter
 from climwin.core.schema import TOLERANCE_C, Units, variable
@@ -21,9 +22,6 @@ from climwin.report.sentences import band, set_out
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
-
-MARKED = (0.1, 0.5, 0.9)
-"""Odds whose dates are marked on the curve."""
 
 _MARGIN, _MOST = 0.17, 0.93
 """Shares of the axes' width between which a date has room on either side of its mark."""
@@ -90,9 +88,9 @@ def freeze_curve(
 
 def _check_same(chance: xr.Dataset, odds: xr.Dataset) -> None:
     held = np.round(odds["odds"].values, 3)
-    if not np.isin(MARKED, held).all():
+    if not np.isin(SHOWN_ODDS, held).all():
         other = (
-            f"The curve is marked at the odds {', '.join(map(str, MARKED))}; these are of "
+            f"The curve is marked at the odds {', '.join(map(str, SHOWN_ODDS))}; these are of "
             f"{', '.join(map(str, held))}. Leave ",
             Parameter("levels"),
             " out of ",
@@ -161,7 +159,7 @@ def _dates(days: xr.DataArray, first_day: int) -> Iterator[tuple[float, float]]:
     """Marked levels with the place of their date, where there is one."""
     for level in days["odds"].values:
         day = float(days.sel(odds=level))
-        if round(float(level), 3) in MARKED and np.isfinite(day):
+        if round(float(level), 3) in SHOWN_ODDS and np.isfinite(day):
             yield float(level), float(style.on_axis(day, first_day))
 
 

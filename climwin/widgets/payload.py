@@ -12,7 +12,7 @@ from typing import Any, get_args
 import numpy as np
 import xarray as xr
 
-from climwin.climate.freeze import freeze_odds, temperature_grids
+from climwin.climate.freeze import SHOWN_ODDS, freeze_odds, temperature_grids
 from climwin.climate.imputation import LEAST_MEASURED, covered_days, drawn_grids
 from climwin.climate.level import leading_climate, todays_climate
 from climwin.climate.percentiles import day_bands
@@ -64,8 +64,6 @@ DRAWN_DECIMALS = 2
 """Steps in a degree of the values drawn for missing days: finer than any thermometer is read
 (common practice)."""
 _ELSEWHERE = ("elsewhere_harvested", "elsewhere_known")
-ODDS = (0.9, 0.5, 0.1)
-"""Chances of a freeze whose dates the chart shows."""
 
 # --- the place's record -------------------------------------------------------------------
 
@@ -300,8 +298,8 @@ def constants() -> dict[str, Any]:
 
 
 def freeze_intervals(daily: xr.Dataset, threshold: float) -> dict[str, Any]:
-    """Intervals of the dates at which a freeze has the chances of `ODDS`."""
-    odds = freeze_odds(daily, threshold, levels=ODDS, method="smoothed")
+    """Intervals of the dates at which a freeze has the odds `SHOWN_ODDS`."""
+    odds = freeze_odds(daily, threshold, levels=SHOWN_ODDS, method="smoothed")
 
     def ends(half: str) -> list[Any]:
         return [_to_lists(odds[f"{half}_{end}"].values) for end in ("low", "high")]

@@ -107,7 +107,7 @@ def test_a_place_that_never_freezes_so_hard_says_so(daily):
 def test_odds_without_the_marked_levels_are_refused(daily, dates):
     odds = cw.freeze_odds(daily, levels=[0.1, 0.5])
     with pytest.raises(
-        ValueError, match=r"marked at the odds 0.1, 0.5, 0.9; these are of 0.1, 0.5"
+        ValueError, match=r"marked at the odds 0.9, 0.5, 0.1; these are of 0.1, 0.5"
     ):
         figures.freeze_curve(cw.freeze_chance(dates), odds)
 

@@ -15,6 +15,7 @@ from house import PACKAGE
 
 import climwin as cw
 from climwin.cli.lab import copy_notebooks
+from climwin.climate.freeze import SHOWN_ODDS
 from climwin.climate.level import in_climate, leading_climate
 from climwin.climate.windows import running_mean_bounds
 from climwin.core import formatting
@@ -331,13 +332,13 @@ def test_freeze_odds_are_the_librarys(rules, place):
         }""",
         payload.record_numbers(place, "here"),
         THRESHOLDS,
-        list(payload.ODDS),
+        list(SHOWN_ODDS),
     )
     led = in_climate(place, leading_climate(place, "spring freeze"))
     # Drawn nights come in hundredths of a degree: where the record is moved by less, one of them in
     # one draw may fall on the other side of a threshold.
     near, near_days = (1e-12, 1e-9) if led is place else (1e-3, 0.1)
-    all_odds = cw.freeze_odds(led, THRESHOLDS, levels=payload.ODDS, method="smoothed")
+    all_odds = cw.freeze_odds(led, THRESHOLDS, levels=SHOWN_ODDS, method="smoothed")
     for threshold, shown in zip(THRESHOLDS, computed, strict=True):
         chance = cw.freeze_chance(cw.freeze_dates(led, threshold))
         odds = all_odds.sel(threshold=threshold)
