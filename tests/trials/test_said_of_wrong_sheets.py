@@ -108,6 +108,7 @@ def test_as_many_pairs_as_are_asked_for_are_enough():
 def test_too_many_pairs_are_brought_down_as_advised():
     text = refusal(pairs_needed, 0.5, 100.0)
     most = int(re.search(r"^More than ([\d,]+) pairs would be needed", text)[1].replace(",", ""))
+    assert "to see 0.5 against a spread of 100" in text
     assert "Look for a larger difference, or measure more evenly" in text
     assert pairs_needed(50, 100.0) < most  # a larger difference
     assert pairs_needed(0.5, 1.0) < most  # plots that differ less
