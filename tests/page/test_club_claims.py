@@ -189,6 +189,17 @@ def test_each_gardens_own_numbers_stand_below_where_the_years_are_too_few():
     assert same.startswith("All records run from 1990 to 2009")
 
 
+def test_who_cannot_see_the_picture_is_told_the_longest_spell_of_each_garden(monkeypatch):
+    monkeypatch.setattr(pages.assets, "drawn", lambda *_: None)
+    reports = page_of((1990, 2009), (1990, 2009)).reports
+    reports[0].crop = cw.crop("potato")
+    page = SimpleNamespace(reports=reports, compared=[LOW, HIGH], has_same_years=True, units="C")
+    assert pages._comparison(page)["alt"] == (
+        "Longest mild spell of the year. Low: 120 days in a typical year; "
+        "High: 60 days in a typical year"
+    )
+
+
 def test_an_error_about_units_names_the_key_of_the_clubs_file(monkeypatch):
     def read(*_, **__):
         raise RecordError("Say ", Parameter("units", "F"), " or ", Parameter("dates"), ".")

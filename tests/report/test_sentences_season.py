@@ -508,6 +508,14 @@ def test_later_dates_are_said_to_give_smaller_harvests_only_where_all_do(odds, g
     assert said._only_good_ones_fail(later, ahead) is is_said
 
 
+def test_the_date_after_which_harvests_are_smaller_is_the_last_worth_starting_on(monkeypatch, bean):
+    monkeypatch.setattr(said, "_only_good_ones_fail", lambda *_: True)
+    after = said._in_prose(bean["start"][said.last_worth_starting(bean)])
+    done = bean.attrs["start_verb"].replace("sow", "Sown").replace("plant", "Planted")
+    lines = said._start_lines(bean, "C", each_start=False)
+    assert f"{done} after {after}, it gives a good harvest at most half as often." in lines
+
+
 # --- what past years and tests of the season have shown -----------------------------------
 
 
