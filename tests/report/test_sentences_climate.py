@@ -45,6 +45,13 @@ def test_odds_that_are_never_reached_are_not_told(spring, autumn, said):
     )
 
 
+def test_nights_that_come_in_few_years_have_no_dates_of_one_year_in_ten():
+    found = {name: ("odds", [NAN]) for name in ("last_spring", "first_autumn")}
+    assert words.freeze_dates_at(xr.Dataset(found, {"odds": [0.1]}), 0.0, "C") == (
+        "A night of 0 °C or colder comes in fewer than one year in ten"
+    )
+
+
 def _trend(slope, p):
     return xr.Dataset({"slope": slope, "p": p})
 

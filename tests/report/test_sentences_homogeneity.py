@@ -101,6 +101,16 @@ def test_an_attribute_that_was_edited_says_nothing(record, text):
     assert compared(edited).endswith("shows no change of its own.")
 
 
+def test_a_drift_is_told_by_what_it_makes_in_all(breaks):
+    drift = breaks.isel(change=0).copy(deep=True)
+    drift["kind"] = ((), "drift")
+    line = sentences_homogeneity._line(drift, "C")
+    assert re.search(
+        r"nights a drift from \w{3} \d{4} to \w{3} \d{4}, \S+ °C warmer, .* in all\.", line
+    )
+    assert " in all" not in sentences_homogeneity._line(breaks.isel(change=0), "C")
+
+
 def test_every_change_has_a_line(breaks):
     lines = cw.station_changes(breaks)
     assert len(lines) == 1 + breaks.sizes["change"]

@@ -508,6 +508,28 @@ def test_later_dates_are_said_to_give_smaller_harvests_only_where_all_do(odds, g
     assert said._only_good_ones_fail(later, ahead) is is_said
 
 
+def test_the_table_of_starts_has_a_head_for_each_of_its_cells(bean):
+    table = said.starts_table(bean)
+    assert table["heads"] == ["Sown", "A harvest", "A good one", "First picked", "Likely range"]
+    assert f"the past {int(bean['known'].max())} years" in table["caption"]
+    _, harvests, good, *_ = table["rows"][0]
+    first = bean.isel(start=int(np.flatnonzero(bean["harvested"] > 0)[0]))
+    assert (harvests, good) == (
+        f"{int(first['harvested'])} of {int(first['known'])}",
+        f"{int(first['good'])}",
+    )
+
+
+@pytest.mark.parametrize(("odds", "told"), [([0.9, 0.9, 0.2], 1), ([0.9, 0.6, 0.2], 2)])
+def test_a_last_date_with_two_odds_is_told_once(bean, odds, told):
+    few = bean.isel(start=slice(0, 3)).copy(deep=True)
+    few["odds"][:] = odds
+    lines = [line for line in said._start_lines(few, "C", each_start=False) if "at least" in line]
+    assert len(lines) == told
+    assert "at least 8 years in 10" in lines[0]
+    assert ("at least 5 years in 10" in lines[-1]) is (told == 2)
+
+
 def test_the_date_after_which_harvests_are_smaller_is_the_last_worth_starting_on(monkeypatch, bean):
     monkeypatch.setattr(said, "_only_good_ones_fail", lambda *_: True)
     after = said._in_prose(bean["start"][said.last_worth_starting(bean)])
