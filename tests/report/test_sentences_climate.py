@@ -52,6 +52,25 @@ def test_nights_that_come_in_few_years_have_no_dates_of_one_year_in_ten():
     )
 
 
+@pytest.mark.parametrize(
+    ("spring", "autumn", "said"),
+    [
+        (0.35, 0.0, "On 20 Apr or later in spring: 35 %, likely in 2 to 5 of the next ten years."),
+        (0.05, 0.2, "On 20 Apr or earlier: 20 %, likely in 1 to 4 of the next ten years."),
+    ],
+)
+def test_a_chance_on_a_day_is_of_the_half_of_the_year_in_which_it_is_likelier(spring, autumn, said):
+    shares = {"last_spring": spring, "first_autumn": autumn}
+    ends = {"last_spring_next": (2, 5), "first_autumn_next": (1, 4)}
+    ends = {
+        f"{half}_{end}": n
+        for half, both in ends.items()
+        for end, n in zip(("low", "high"), both, strict=True)
+    }
+    chance = xr.Dataset({k: ("day_of_year", [v]) for k, v in (shares | ends).items()})
+    assert words.chance_on(chance.assign_coords(day_of_year=[110]), 110) == said
+
+
 def _trend(slope, p):
     return xr.Dataset({"slope": slope, "p": p})
 
@@ -202,7 +221,7 @@ def test_a_look_back_says_how_much_was_missed_and_how_often_ranges_held(skill, w
     assert "from 1981 to 2004" in text
     assert f"would have missed by {abs(skill):.0f} % {way} than a plain count" in text
     assert f" {other} than" not in text
-    assert "94 % of their ranges" in text
+    assert "than a plain count of 30 years; 94 % of their ranges for the next ten" in text
     head = words.hindcast_lines(found)[1]  # the greater the skill, the less was missed
     assert "how much less the odds would have missed by than that count (below 0: more)" in head
     heat = next(line for line in words.hindcast_lines(found) if line.strip().startswith("heat"))

@@ -186,10 +186,10 @@ def test_what_adjusting_does_is_told_beside_what_was_read(monkeypatch, record):
     answers = iter([odds([130.0, 117.0], [270.0, 290.0]), odds([126.0, 112.0], [275.0, 296.0])])
     monkeypatch.setattr(sentences_homogeneity, "freeze_odds", lambda _: next(answers))
     spring, autumn = sentences_homogeneity.effect_of_adjusting(record, record).split(";")
-    assert "last spring freeze comes on or after" in spring
+    assert re.search(r"the last spring freeze comes on or after \d", spring)
     assert re.search(r"22 Apr in one year in two \(as read: 27 Apr\)", spring)
     assert re.search(r"6 May in one year in ten \(as read: 10 May\)", spring)
-    assert "first autumn freeze comes on or before" in autumn
+    assert re.search(r"the first autumn freeze comes on or before \d", autumn)
     assert re.search(r"23 Oct in one year in two \(as read: 17 Oct\)", autumn)
     assert re.search(r"2 Oct in one year in ten \(as read: 27 Sep\)", autumn)
 

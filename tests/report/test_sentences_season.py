@@ -160,11 +160,12 @@ def test_a_crop_to_start_is_told_by_its_soil_and_its_starts(bean):
     most = f"in {int(best['good'])} of {int(best['known'])} years."
     assert any(line.startswith("Good harvests are most") and line.endswith(most) for line in lines)
     row = bean.isel(start=0)
-    assert any(
-        f"a harvest in {int(row['harvested'])} of {int(row['known'])} years, a good one in "
-        f"{int(row['good'])};" in line
-        for line in lines
-    )
+    day, middle, low = (said.day_of(row[name]) for name in ("start", "harvest_mid", "harvest_low"))
+    assert (
+        f"Sown {day}: a harvest in {int(row['harvested'])} of {int(row['known'])} years, a good "
+        f"one in {int(row['good'])}; first picked {middle} ("
+    ) in "\n".join(lines)
+    assert low.split()[0] in lines[-len(said.starts_table(bean)["rows"])].rpartition("(")[2]
     few = said.outlook_lines(bean, "C", each_start=False)
     assert len(few) == len(lines) - len(said.starts_table(bean)["rows"])
     far = bean.copy()
@@ -241,6 +242,7 @@ def test_the_first_night_of_autumn_has_come_or_has_its_odds():
     assert came == "The first autumn night of 0 °C or colder came on 3 May."
     none = np.datetime64("NaT", "D")
     ahead = said._autumn_line(level_of(came=none), "0 °C or colder")
+    assert ahead.startswith("The first autumn night of 0 °C or colder comes by ")
     assert "came" not in ahead
     assert "comes by 1 June in one year in ten (likely" in ahead
     assert ahead.index("1 June in one year in ten") < ahead.index("20 May in one year in two")
