@@ -194,7 +194,7 @@ def sums_of(*ends):
 def test_a_need_of_heat_is_reached_in_half_and_in_nine_of_ten_seasons():
     """The middle season has 10 degC day a day, so 500 on its 50th; the tenth 8, on its 63rd."""
     text = words.heat(sums_of(800.0, 1000.0), 5.0, 500.0, "C")
-    need, reached = text.split(" reached ")
+    need, reached = text.split(" are reached by ")
     assert need.startswith("500")
     assert "5 °C" in need
     half, nine = reached.split(",")
@@ -218,12 +218,13 @@ def test_a_look_back_says_how_much_was_missed_and_how_often_ranges_held(skill, w
         coords={"kind": kinds, "rule": rules, "year": [1981, 1990, 2004]},
     )
     text = words.hindcast_finding(found)
-    assert "from 1981 to 2004" in text
+    assert text.startswith("Asked from 1981 to 2004, ")
     assert f"would have missed by {abs(skill):.0f} % {way} than a plain count" in text
     assert f" {other} than" not in text
     assert "than a plain count of 30 years; 94 % of their ranges for the next ten" in text
     head = words.hindcast_lines(found)[1]  # the greater the skill, the less was missed
     assert "how much less the odds would have missed by than that count (below 0: more)" in head
+    assert "how often their ranges held" in head
     heat = next(line for line in words.hindcast_lines(found) if line.strip().startswith("heat"))
     record, today = heat.split(";")
     assert "7 %" in record

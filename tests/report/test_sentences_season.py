@@ -371,7 +371,10 @@ def test_soil_that_warms_is_told_by_its_depth_its_limit_and_its_days(says_more):
     assert "The soil at a depth of 5 cm should reach 15 °C" in text
     if says_more:
         warm = said._warm_line(ahead.assign_attrs(on="2024-06-01"), "C")
-        assert warm.startswith("The soil at a depth of 5 cm has passed 15 °C")
+        assert warm == (
+            "The soil at a depth of 5 cm has passed 15 °C, from which the seed comes up well."
+        )
+        assert "15 °C, warm enough for the seed to come up well, by " in text
         assert "by 20 May (likely 14\N{EN DASH}29 May)" in text
         assert said.SOIL_AS_EVER not in text
     else:
@@ -609,7 +612,25 @@ def test_the_nearer_end_is_named_and_the_far_one_is_not(name):
     assert said._place(xr.Dataset({"rank": 20, "ranked": 40}), name).startswith("about the middle")
 
 
+@pytest.mark.parametrize(
+    ("low", "high", "told"),
+    [
+        ("2024-09-28", "2024-10-09", r"^likely 28 Sep.*9 Oct"),
+        ("2024-09-28", "NaT", r"^likely 28 September or later$"),
+        ("NaT", "2024-10-09", r"^likely 9 October or earlier$"),
+        ("NaT", "NaT", r"^hard to say$"),
+    ],
+)
+def test_a_range_that_is_open_at_one_end_says_at_which(low, high, told):
+    ends = {
+        f"date_{end}": ("level", [np.datetime64(day, "D")])
+        for end, day in (("low", low), ("high", high))
+    }
+    assert re.search(told, said._dates(xr.Dataset(ends, {"level": [0.5]}), 0.5))
+
+
 def test_odds_of_a_freeze_are_those_of_past_years_from_the_date_on():
+    assert "The season so far has not been shown to change them" in said.FREEZES_AS_EVER
     assert "those of past years from this date on" in said.FREEZES_AS_EVER
     assert "has not been shown to change them" in said.FREEZES_AS_EVER
     assert said.SOIL_AS_EVER.startswith("So far ahead")
