@@ -156,7 +156,7 @@ def test_the_table_to_keep_has_the_same_numbers_by_name():
     assert (int(late["first_autumn_5_in_10"]), int(late["first_autumn_1_in_10"])) == (280, 266)
     assert table["window_days"].attrs["units"] == "days"
     assert "typical year" in table["window_days"].attrs["long_name"]
-    assert "to the first harvest" in table["need_days"].attrs["long_name"]
+    assert "days outdoors to the first harvest" in table["need_days"].attrs["long_name"]
 
 
 def test_a_bar_is_the_spell_a_line_runs_from_last_to_first_frost_and_dots_are_one_year_in_ten():
