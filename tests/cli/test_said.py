@@ -345,6 +345,7 @@ def test_the_table_of_stations_is_in_one_system_and_a_lower_station_is_negative(
     assert "1980-2020" in oxhey
     assert "1985-2019" in oxhey
     assert oxhey[-2:] == ["97", "%"]
+    assert "none" in oxhey  # of the mean
     farmere = next(line for line in text.splitlines() if "Farmere" in line).split()
     assert farmere[3] == "?"
 

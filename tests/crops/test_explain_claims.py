@@ -52,6 +52,14 @@ def rounded(*values):
     return [pytest.approx(value, abs=0.051) for value in values]
 
 
+@every_crop
+def test_a_source_stands_behind_what_it_is_of_and_is_listed(plant):
+    text, _, sources = explain_crop(plant.name).partition("\n\nSources")
+    assert re.findall(r"\[\d+\](?![.;,)])", text) == []
+    cited = {int(each) for each in re.findall(r"\[(\d+)\]", text)}
+    assert cited == {int(each) for each in re.findall(r"(?m)^ *\[(\d+)\]", sources)} != set()
+
+
 # --- how it begins ------------------------------------------------------------------------
 
 

@@ -445,6 +445,13 @@ def test_a_file_that_claims_too_much_or_cannot_be_written_says_so(tmp_path):
     assert (taken / "file").read_text() == "a"
 
 
+def test_what_is_no_file_is_told_from_what_cannot_be_one(tmp_path):
+    refused(lambda: files.file_size(tmp_path), f"{tmp_path} is a folder, a pipe or a device")
+    refused(
+        lambda: files.file_size(tmp_path / "a\0b.csv"), "cannot be the name of a file (", "another"
+    )
+
+
 def test_an_exports_name_ends_as_its_kind_does(tmp_path):
     record = weather(1, years=1)
     for write, right in ((exports.to_csv, ".csv"), (exports.to_netcdf, ".nc")):

@@ -7,6 +7,7 @@ explained in HARD_USE.md.
 """
 
 import argparse
+import os
 import shutil
 import subprocess
 import sys
@@ -19,12 +20,16 @@ SCIENCE = """core/stats core/seasons io/quality stations/download climate/percen
 climate/heat climate/breakpoints climate/_monthly climate/adjust climate/joining climate/comparison
 climate/rain climate/soil climate/response climate/radiation climate/trends climate/_windows_kernel
 climate/windows climate/sensitivity crops/bands crops/explain shelter/covers shelter/risk
-planning/plan planning/site planning/growth planning/perennial planning/evaluate planning/dates
-planning/schedule planning/suitability planning/timetable trials/design trials/analysis"""
+planning/plan planning/site planning/growth planning/perennial planning/chilling planning/evaluate
+planning/dates planning/spans planning/selection planning/schedule planning/suitability
+planning/timetable planning/season planning/traces planning/ways trials/design trials/analysis"""
 MIRRORED_BY = {
     "climate/_monthly": "climate/adjust",
     "climate/_windows_kernel": "climate/windows",
     "planning/site": "planning/growth",
+    "planning/chilling": "planning/perennial",
+    "planning/spans": "planning/dates",
+    "planning/traces": "planning/season",
 }
 """Modules without tests of their own name, and the one whose tests are theirs."""
 BESIDE = {
@@ -61,7 +66,7 @@ def mutmut(*words: str, within: Path) -> str:
     return done.stdout
 
 
-def spoil(module: str, ending: str, within: Path) -> tuple[int, list[str]]:
+def spoil(module: str, ending: str, processes: int, within: Path) -> tuple[int, list[str]]:
     """How many changes of one module were tried, and the difference of each unseen one."""
     shutil.rmtree(within / "mutants", ignore_errors=True)
     (within / "setup.cfg").write_text(
@@ -69,7 +74,7 @@ def spoil(module: str, ending: str, within: Path) -> tuple[int, list[str]]:
             module=module, tests=tests_of(module), beside=tests_of(BESIDE.get(module, module))
         )
     )
-    mutmut("run", f"*__mutmut_*[{ending}]", within=within)
+    mutmut("run", "--max-children", f"{processes}", f"*__mutmut_*[{ending}]", within=within)
     lines = mutmut("results", "--all", "true", within=within).splitlines()
     fates = [line.strip().rpartition(": ")[::2] for line in lines if ": " in line]
     tried = [(name, fate) for name, fate in fates if fate != "not checked"]
@@ -98,6 +103,7 @@ def main() -> None:
     parser.add_argument(
         "--ending", default="0-9", help="only changes whose number ends so: 37 is a fifth of them"
     )
+    parser.add_argument("--processes", type=int, default=os.cpu_count() or 1, help="[all cores]")
     given = parser.parse_args()
     science = SCIENCE.split()
     if wrong := sorted(set(given.modules) - set(science)):
@@ -106,7 +112,7 @@ def main() -> None:
     with tempfile.TemporaryDirectory() as folder, given.unseen.open("w") as out:
         copy_of_the_tree(Path(folder))
         for module in given.modules or science:
-            tried, unseen = spoil(module, given.ending, Path(folder))
+            tried, unseen = spoil(module, given.ending, given.processes, Path(folder))
             noticed = tried - len(unseen)
             print(f"| {module} | {tried} | {noticed} | {noticed / tried:.0%} |", flush=True)
             out.writelines(unseen)

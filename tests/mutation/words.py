@@ -390,7 +390,7 @@ def _distance(module: str, tests: str) -> int:
     """How far tests are from a module: 0 for its own, 1 for its folder's, 3 for whole pages."""
     name = Path(module).stem.removeprefix("sentences_")
     same_room = Path(module).parent.name == Path(tests).parent.name
-    reads = "said" in Path(tests).stem or "claims" in Path(tests).stem
+    reads = any(word in Path(tests).stem for word in ("said", "claims", "refusals"))
     if name in Path(tests).stem or f"{name}.py" in tests or (same_room and reads):
         return 0
     if "/page/" in tests or "test_main" in tests or "test_caveats" in tests:

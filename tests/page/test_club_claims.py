@@ -156,7 +156,7 @@ def test_the_table_to_keep_has_the_same_numbers_by_name():
     assert (int(late["first_autumn_5_in_10"]), int(late["first_autumn_1_in_10"])) == (280, 266)
     assert table["window_days"].attrs["units"] == "days"
     assert "typical year" in table["window_days"].attrs["long_name"]
-    assert "to the first harvest" in table["need_days"].attrs["long_name"]
+    assert "days outdoors to the first harvest" in table["need_days"].attrs["long_name"]
 
 
 def test_a_bar_is_the_spell_a_line_runs_from_last_to_first_frost_and_dots_are_one_year_in_ten():
@@ -187,6 +187,17 @@ def test_each_gardens_own_numbers_stand_below_where_the_years_are_too_few():
     assert text.endswith("Each garden's own numbers stand below.")
     same = pages._years_compared(page_of((1990, 2009), (1990, 2009)))
     assert same.startswith("All records run from 1990 to 2009")
+
+
+def test_who_cannot_see_the_picture_is_told_the_longest_spell_of_each_garden(monkeypatch):
+    monkeypatch.setattr(pages.assets, "drawn", lambda *_: None)
+    reports = page_of((1990, 2009), (1990, 2009)).reports
+    reports[0].crop = cw.crop("potato")
+    page = SimpleNamespace(reports=reports, compared=[LOW, HIGH], has_same_years=True, units="C")
+    assert pages._comparison(page)["alt"] == (
+        "Longest mild spell of the year. Low: 120 days in a typical year; "
+        "High: 60 days in a typical year"
+    )
 
 
 def test_an_error_about_units_names_the_key_of_the_clubs_file(monkeypatch):

@@ -7,12 +7,15 @@ import numpy as np
 import pytest
 import xarray as xr
 from records import weather
+from refusing import refused
 
 from climwin.climate.trends import CLEAR_P
 from climwin.report import caveats
 from climwin.report.caveats import LastYear, Step, Warming
+from climwin.report.sentences_caveats import record_caveats
 
 CLEAR, UNCLEAR = CLEAR_P / 10, 10 * CLEAR_P
+SEVERAL = "one place, got several. Choose one station, with .sel()"
 STEP = Step("tmin", 2005, 1.0, 2005, 2005, "step", 0.0)
 
 
@@ -124,3 +127,10 @@ def test_steps_are_looked_for_where_both_extremes_are_there_and_drifts_are_none(
     assert (only.variable, only.first_year, only.size_c) == ("tmin", 2005, 1.5)
     assert (only.earliest, only.latest) == (2004, 2006)
     assert caveats.sudden_steps(daily.drop_vars("tmax")) == ()
+
+
+def test_caveats_of_several_places_are_those_of_none_until_one_is_chosen():
+    one = weather(3, years=12)
+    several = xr.concat([one, one], xr.DataArray(["a", "b"], dims="station", name="station"))
+    refused(lambda: record_caveats(several), SEVERAL)
+    assert record_caveats(several.sel(station="a")) == record_caveats(one)

@@ -10,6 +10,7 @@ import xarray as xr
 from report.rows import report_of
 
 import climwin as cw
+from climwin.core.provenance import SCENARIO
 from climwin.core.seasons import day_name, day_number
 from climwin.core.status import OBSERVED, UNKNOWN
 from climwin.core.wording import say
@@ -302,6 +303,15 @@ def test_a_harvest_within_the_year_is_before_midwinter():
     assert [text.partition(":")[0] for text in texts] == ["Before midwinter", named.capitalize()]
 
 
+def test_a_finding_of_another_weather_begins_with_it():
+    label = "every day 2 degC warmer"
+    daily = xr.Dataset(coords={SCENARIO: label}, attrs={SCENARIO: label})
+    told = sentences._what_if(SimpleNamespace(daily=daily), "Spring's mild spell was long")
+    assert told == "Every day 2 degC warmer: spring's mild spell was long"
+    as_it_was = SimpleNamespace(daily=xr.Dataset())
+    assert sentences._what_if(as_it_was, "Spring's") == "Spring's"
+
+
 # --- freezes ------------------------------------------------------------------------------
 
 
@@ -323,6 +333,7 @@ def freezes(low=110.0, high=125.0, days=(160.0, 131.0)):
 
 def test_years_with_a_freeze_are_told_by_season():
     text = sentences.freeze_note(freezes())
+    assert text.startswith("Years with such a night: in spring ")
     spring, autumn = re.search(r"spring (\d+ of \d+).*autumn (\d+ of \d+)", text).groups()
     assert (spring, autumn) == ("37 of 39", "35 of 38")
     assert "the typical last one of spring is likely between 20 apr and 5 may" in text.lower()

@@ -36,6 +36,12 @@ def test_a_step_is_warmer_or_colder_from_its_year_on(size, way, other):
     assert "(" not in text
 
 
+def test_a_sudden_step_is_to_be_held_against_a_neighbour_before_its_older_years_are_trusted():
+    text = words._moved((step(),), "C")
+    assert "Perhaps the station moved or got another instrument" in text
+    assert "with a neighbouring station before you trust the older years" in text
+
+
 def test_a_steps_doubts_stand_beside_it():
     text = words._one_step(step(earliest=1995, latest=2001, kind="step or drift"), "C")
     assert text.startswith("nights from 1998 on are 1.2 °C warmer (")

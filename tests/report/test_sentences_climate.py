@@ -45,6 +45,32 @@ def test_odds_that_are_never_reached_are_not_told(spring, autumn, said):
     )
 
 
+def test_nights_that_come_in_few_years_have_no_dates_of_one_year_in_ten():
+    found = {name: ("odds", [NAN]) for name in ("last_spring", "first_autumn")}
+    assert words.freeze_dates_at(xr.Dataset(found, {"odds": [0.1]}), 0.0, "C") == (
+        "A night of 0 °C or colder comes in fewer than one year in ten"
+    )
+
+
+@pytest.mark.parametrize(
+    ("spring", "autumn", "said"),
+    [
+        (0.35, 0.0, "On 20 Apr or later in spring: 35 %, likely in 2 to 5 of the next ten years."),
+        (0.05, 0.2, "On 20 Apr or earlier: 20 %, likely in 1 to 4 of the next ten years."),
+    ],
+)
+def test_a_chance_on_a_day_is_of_the_half_of_the_year_in_which_it_is_likelier(spring, autumn, said):
+    shares = {"last_spring": spring, "first_autumn": autumn}
+    ends = {"last_spring_next": (2, 5), "first_autumn_next": (1, 4)}
+    ends = {
+        f"{half}_{end}": n
+        for half, both in ends.items()
+        for end, n in zip(("low", "high"), both, strict=True)
+    }
+    chance = xr.Dataset({k: ("day_of_year", [v]) for k, v in (shares | ends).items()})
+    assert words.chance_on(chance.assign_coords(day_of_year=[110]), 110) == said
+
+
 def _trend(slope, p):
     return xr.Dataset({"slope": slope, "p": p})
 
@@ -168,7 +194,7 @@ def sums_of(*ends):
 def test_a_need_of_heat_is_reached_in_half_and_in_nine_of_ten_seasons():
     """The middle season has 10 degC day a day, so 500 on its 50th; the tenth 8, on its 63rd."""
     text = words.heat(sums_of(800.0, 1000.0), 5.0, 500.0, "C")
-    need, reached = text.split(" reached ")
+    need, reached = text.split(" are reached by ")
     assert need.startswith("500")
     assert "5 °C" in need
     half, nine = reached.split(",")
@@ -192,12 +218,13 @@ def test_a_look_back_says_how_much_was_missed_and_how_often_ranges_held(skill, w
         coords={"kind": kinds, "rule": rules, "year": [1981, 1990, 2004]},
     )
     text = words.hindcast_finding(found)
-    assert "from 1981 to 2004" in text
+    assert text.startswith("Asked from 1981 to 2004, ")
     assert f"would have missed by {abs(skill):.0f} % {way} than a plain count" in text
     assert f" {other} than" not in text
-    assert "94 % of their ranges" in text
+    assert "than a plain count of 30 years; 94 % of their ranges for the next ten" in text
     head = words.hindcast_lines(found)[1]  # the greater the skill, the less was missed
     assert "how much less the odds would have missed by than that count (below 0: more)" in head
+    assert "how often their ranges held" in head
     heat = next(line for line in words.hindcast_lines(found) if line.strip().startswith("heat"))
     record, today = heat.split(";")
     assert "7 %" in record

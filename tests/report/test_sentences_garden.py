@@ -35,6 +35,7 @@ def test_a_cold_night_is_told_with_its_give_and_take():
 def test_a_station_is_told_as_seen_from_the_garden(height, said):
     assert words.from_garden(7.2, height) == said
     assert words.from_garden(7.2, np.nan) == "7 km away, height not known"
+    assert words.from_garden(0.4, height).startswith("less than 1 km away, ")
 
 
 def _grid(share):

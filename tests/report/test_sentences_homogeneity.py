@@ -43,7 +43,8 @@ def test_a_change_that_is_left_is_a_doubt_with_its_month_and_size(record, breaks
     text = compared(cw.adjust_breaks(record, breaks, accept=[]))
     assert text.startswith("Compared with its neighbours (Mill, Hill, Quay), the record changes: ")
     assert "nights 1.5 °C warmer from Jul 2012 on. " in text
-    assert "as they were read" in text
+    assert "Its older years are as they were read" in text
+    assert "before you trust them" in text
     assert "2.7 °F warmer" in compared(cw.adjust_breaks(record, breaks, accept=[]), "F")
 
 
@@ -51,7 +52,7 @@ def test_a_change_that_was_taken_off_is_said_as_such(record, breaks):
     adjusted = cw.adjust_breaks(record, breaks, accept=[1])
     text = compared(adjusted)
     assert "the record changed: nights 1.5 °C warmer from Jul 2012 on. " in text
-    assert "taken off by hand" in text
+    assert "taken off by hand: the older years stand at the latest level" in text
     assert "as they were read" not in text
     assert record_caveats(adjusted)[-1] == text  # what is mended comes last
     assert text not in record_caveats(record)
@@ -101,8 +102,19 @@ def test_an_attribute_that_was_edited_says_nothing(record, text):
     assert compared(edited).endswith("shows no change of its own.")
 
 
+def test_a_drift_is_told_by_what_it_makes_in_all(breaks):
+    drift = breaks.isel(change=0).copy(deep=True)
+    drift["kind"] = ((), "drift")
+    line = sentences_homogeneity._line(drift, "C")
+    assert re.search(
+        r"nights a drift from \w{3} \d{4} to \w{3} \d{4}, \S+ °C warmer, .* in all\.", line
+    )
+    assert " in all" not in sentences_homogeneity._line(breaks.isel(change=0), "C")
+
+
 def test_every_change_has_a_line(breaks):
     lines = cw.station_changes(breaks)
+    assert lines[0].startswith("All pairs of the record and its neighbours (Mill, Hill, Quay)")
     assert len(lines) == 1 + breaks.sizes["change"]
     assert "1: nights 1.5 °C warmer" in lines[1]
 
@@ -176,10 +188,11 @@ def test_what_adjusting_does_is_told_beside_what_was_read(monkeypatch, record):
     answers = iter([odds([130.0, 117.0], [270.0, 290.0]), odds([126.0, 112.0], [275.0, 296.0])])
     monkeypatch.setattr(sentences_homogeneity, "freeze_odds", lambda _: next(answers))
     spring, autumn = sentences_homogeneity.effect_of_adjusting(record, record).split(";")
-    assert "last spring freeze comes on or after" in spring
+    assert spring.startswith("With these changes taken off, the last spring freeze")
+    assert re.search(r"the last spring freeze comes on or after \d", spring)
     assert re.search(r"22 Apr in one year in two \(as read: 27 Apr\)", spring)
     assert re.search(r"6 May in one year in ten \(as read: 10 May\)", spring)
-    assert "first autumn freeze comes on or before" in autumn
+    assert re.search(r"the first autumn freeze comes on or before \d", autumn)
     assert re.search(r"23 Oct in one year in two \(as read: 17 Oct\)", autumn)
     assert re.search(r"2 Oct in one year in ten \(as read: 27 Sep\)", autumn)
 

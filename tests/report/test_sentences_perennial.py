@@ -33,7 +33,7 @@ def test_winters_are_set_against_what_the_wood_and_the_buds_survive(nights):
     apple = hardy(cw.crop("apple"), hardy_to_c=-25.0, buds_hardy_to_c=-22.0)
     text = words._hardiness(report_of(apple), "C")
     assert f"survives {MINUS}25 °C, its dormant flower buds {MINUS}22 °C" in text
-    assert f"{MINUS}20 °C in a typical winter" in text
+    assert f"The coldest night was {MINUS}20 °C in a typical winter here and {MINUS}30 °C" in text
     assert f"{MINUS}30 °C in the worst of 5 years" in text
     assert "2 had a night colder than its buds survive" in text
     tough = hardy(apple, buds_hardy_to_c=-28.0)

@@ -160,11 +160,12 @@ def test_a_crop_to_start_is_told_by_its_soil_and_its_starts(bean):
     most = f"in {int(best['good'])} of {int(best['known'])} years."
     assert any(line.startswith("Good harvests are most") and line.endswith(most) for line in lines)
     row = bean.isel(start=0)
-    assert any(
-        f"a harvest in {int(row['harvested'])} of {int(row['known'])} years, a good one in "
-        f"{int(row['good'])};" in line
-        for line in lines
-    )
+    day, middle, low = (said.day_of(row[name]) for name in ("start", "harvest_mid", "harvest_low"))
+    assert (
+        f"Sown {day}: a harvest in {int(row['harvested'])} of {int(row['known'])} years, a good "
+        f"one in {int(row['good'])}; first picked {middle} ("
+    ) in "\n".join(lines)
+    assert low.split()[0] in lines[-len(said.starts_table(bean)["rows"])].rpartition("(")[2]
     few = said.outlook_lines(bean, "C", each_start=False)
     assert len(few) == len(lines) - len(said.starts_table(bean)["rows"])
     far = bean.copy()
@@ -241,6 +242,7 @@ def test_the_first_night_of_autumn_has_come_or_has_its_odds():
     assert came == "The first autumn night of 0 °C or colder came on 3 May."
     none = np.datetime64("NaT", "D")
     ahead = said._autumn_line(level_of(came=none), "0 °C or colder")
+    assert ahead.startswith("The first autumn night of 0 °C or colder comes by ")
     assert "came" not in ahead
     assert "comes by 1 June in one year in ten (likely" in ahead
     assert ahead.index("1 June in one year in ten") < ahead.index("20 May in one year in two")
@@ -369,7 +371,10 @@ def test_soil_that_warms_is_told_by_its_depth_its_limit_and_its_days(says_more):
     assert "The soil at a depth of 5 cm should reach 15 °C" in text
     if says_more:
         warm = said._warm_line(ahead.assign_attrs(on="2024-06-01"), "C")
-        assert warm.startswith("The soil at a depth of 5 cm has passed 15 °C")
+        assert warm == (
+            "The soil at a depth of 5 cm has passed 15 °C, from which the seed comes up well."
+        )
+        assert "15 °C, warm enough for the seed to come up well, by " in text
         assert "by 20 May (likely 14\N{EN DASH}29 May)" in text
         assert said.SOIL_AS_EVER not in text
     else:
@@ -508,6 +513,36 @@ def test_later_dates_are_said_to_give_smaller_harvests_only_where_all_do(odds, g
     assert said._only_good_ones_fail(later, ahead) is is_said
 
 
+def test_the_table_of_starts_has_a_head_for_each_of_its_cells(bean):
+    table = said.starts_table(bean)
+    assert table["heads"] == ["Sown", "A harvest", "A good one", "First picked", "Likely range"]
+    assert f"the past {int(bean['known'].max())} years" in table["caption"]
+    _, harvests, good, *_ = table["rows"][0]
+    first = bean.isel(start=int(np.flatnonzero(bean["harvested"] > 0)[0]))
+    assert (harvests, good) == (
+        f"{int(first['harvested'])} of {int(first['known'])}",
+        f"{int(first['good'])}",
+    )
+
+
+@pytest.mark.parametrize(("odds", "told"), [([0.9, 0.9, 0.2], 1), ([0.9, 0.6, 0.2], 2)])
+def test_a_last_date_with_two_odds_is_told_once(bean, odds, told):
+    few = bean.isel(start=slice(0, 3)).copy(deep=True)
+    few["odds"][:] = odds
+    lines = [line for line in said._start_lines(few, "C", each_start=False) if "at least" in line]
+    assert len(lines) == told
+    assert "at least 8 years in 10" in lines[0]
+    assert ("at least 5 years in 10" in lines[-1]) is (told == 2)
+
+
+def test_the_date_after_which_harvests_are_smaller_is_the_last_worth_starting_on(monkeypatch, bean):
+    monkeypatch.setattr(said, "_only_good_ones_fail", lambda *_: True)
+    after = said._in_prose(bean["start"][said.last_worth_starting(bean)])
+    done = bean.attrs["start_verb"].replace("sow", "Sown").replace("plant", "Planted")
+    lines = said._start_lines(bean, "C", each_start=False)
+    assert f"{done} after {after}, it gives a good harvest at most half as often." in lines
+
+
 # --- what past years and tests of the season have shown -----------------------------------
 
 
@@ -577,7 +612,25 @@ def test_the_nearer_end_is_named_and_the_far_one_is_not(name):
     assert said._place(xr.Dataset({"rank": 20, "ranked": 40}), name).startswith("about the middle")
 
 
+@pytest.mark.parametrize(
+    ("low", "high", "told"),
+    [
+        ("2024-09-28", "2024-10-09", r"^likely 28 Sep.*9 Oct"),
+        ("2024-09-28", "NaT", r"^likely 28 September or later$"),
+        ("NaT", "2024-10-09", r"^likely 9 October or earlier$"),
+        ("NaT", "NaT", r"^hard to say$"),
+    ],
+)
+def test_a_range_that_is_open_at_one_end_says_at_which(low, high, told):
+    ends = {
+        f"date_{end}": ("level", [np.datetime64(day, "D")])
+        for end, day in (("low", low), ("high", high))
+    }
+    assert re.search(told, said._dates(xr.Dataset(ends, {"level": [0.5]}), 0.5))
+
+
 def test_odds_of_a_freeze_are_those_of_past_years_from_the_date_on():
+    assert "The season so far has not been shown to change them" in said.FREEZES_AS_EVER
     assert "those of past years from this date on" in said.FREEZES_AS_EVER
     assert "has not been shown to change them" in said.FREEZES_AS_EVER
     assert said.SOIL_AS_EVER.startswith("So far ahead")

@@ -181,6 +181,10 @@ def test_a_crop_that_never_suits_has_no_dates(daily):
         ("harvest_usual", "begins typical", "ends"),
         ("emergence", "came up", "down"),
         ("set_out", "Set out", "in"),
+        ("best_day", "Best about", "worst"),
+        ("best_for", "Best for", "worst"),
+        ("start_day", "Sow", "plant"),
+        ("rule", "Odds from", "until"),
     ],
 )
 def test_a_head_says_what_stands_below_it(column, words, opposite):
@@ -214,6 +218,7 @@ def test_a_span_of_dates_holds_in_eight_years_of_ten(pair):
     first, last = pair.split(" to ")
     table = in_words(pd.DataFrame({"name": ["x"], first: [190.0], last: [215.0]}), ["name", pair])
     assert "8 years out of 10" in table.columns[0]
+    assert table.columns[0].startswith("Harvest begins,") is pair.startswith("harvest")
     assert table.iloc[0, 0].replace(BLANK, " ") == "9 Jul to 3 Aug"
 
 
@@ -254,8 +259,10 @@ def test_a_head_says_on_which_side_of_its_day_or_of_what_it_is(column, head):
         ("good_next_low to good_next_high", r"good one: likely .*next ten years"),
         ("low to high", r"^Likely range in the long run"),
         ("freeze_low to freeze_high", r"^That frost: likely range"),
-        ("skill_low to skill_high", r"likely range"),
-        ("elsewhere_low to elsewhere_high", r"likely range in the long run"),
+        ("skill_low to skill_high", r"^likely range"),
+        ("elsewhere_low to elsewhere_high", r"^That share: likely range in the long run"),
+        ("good_low to good_high", r"^A good one: likely range in the long run"),
+        ("warm_soil_low to warm_soil_high", r"^Likely range in the long run"),
         ("expected_first to expected_last", r"expected, in 8 years of 10"),
     ],
 )

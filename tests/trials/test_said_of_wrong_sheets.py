@@ -12,6 +12,7 @@ from climwin.crops.catalogue import crop
 from climwin.trials.analysis import read_trial, trial_result
 from climwin.trials.design import lay_out_trial, pairs_needed, record_sheet
 from climwin.trials.earliness import fit_earliness, usual_earliness
+from climwin.trials.plausibility import OUT_OF_SEASON_DAYS
 from climwin.trials.sowings import read_sowings
 
 WAYS = ["sown in place", "raised under cover"]
@@ -108,6 +109,7 @@ def test_as_many_pairs_as_are_asked_for_are_enough():
 def test_too_many_pairs_are_brought_down_as_advised():
     text = refusal(pairs_needed, 0.5, 100.0)
     most = int(re.search(r"^More than ([\d,]+) pairs would be needed", text)[1].replace(",", ""))
+    assert "to see 0.5 against a spread of 100" in text
     assert "Look for a larger difference, or measure more evenly" in text
     assert pairs_needed(50, 100.0) < most  # a larger difference
     assert pairs_needed(0.5, 1.0) < most  # plots that differ less
@@ -137,6 +139,24 @@ def test_a_sheet_begun_as_advised_is_read(plots):
     )
     one = refusal(plots, "\n".join([head, *(row for row in rows if WAYS[0] in row)]))
     assert re.search(r"has 1 treatments\. A trial compares at least two\.", one)
+
+
+def test_a_plot_that_stood_half_a_year_longer_is_of_another_year(plots):
+    rows = [
+        f"{block},{2 * block + k},{way},2027-03-05,2027-07-{10 + block}"
+        for block in range(1, 5)
+        for k, way in enumerate(WAYS)
+    ]
+    head = "block,plot,treatment,planted,harvested"
+    plots("\n".join([head, *rows]))
+    late = [rows[0].replace("2027-07-11", "2028-02-11"), *rows[1:]]
+    text = refusal(plots, "\n".join([head, *late]))
+    assert re.search(
+        r"plots stood for half a year longer or shorter than the others, 1 in all: line 2 '2'\. "
+        r"Correct the year",
+        text,
+    )
+    assert abs(OUT_OF_SEASON_DAYS - 365 / 2) < 3  # half a year
 
 
 # --- sowings ------------------------------------------------------------------------------

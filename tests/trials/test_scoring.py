@@ -111,8 +111,8 @@ def test_a_sowing_outside_the_record_is_refused_with_its_line(sowings, daily):
     short = daily.sel(time=slice("2000", "2015"))
     with pytest.raises(
         RecordError,
-        match=r"Line 9: cauliflower on 2016-\d\d-\d\d lies outside the .*"
-        r"from 2000-01-01 to 2015-12-31. Leave the row out",
+        match=r"Line 9: cauliflower on 2016-\d\d-\d\d lies outside the record, "
+        r"which runs from 2000-01-01 to 2015-12-31. Leave the row out",
     ):
         score_sowings(sowings, short)
 
