@@ -27,6 +27,7 @@ from climwin.cli.reading import (
     read_own_logger,
     read_record,
     record_or_history_argument,
+    refuse_itself,
 )
 from climwin.cli.wording import about
 from climwin.cli.writing import PICTURE, check_outputs, force_option
@@ -42,6 +43,8 @@ if TYPE_CHECKING:
     from climwin.planning.plan import Plan
     from climwin.report.garden import GardenReport
 
+FIRST_PAGE = 2000
+"""First year that a page can be made in: an earlier one is a slip (our choice)."""
 _WARMEST_C = 10  # an ice age was some 6 degC colder: more is likely a slip (our choice)
 
 
@@ -327,6 +330,8 @@ def _adjusted(daily: xr.Dataset, garden: Garden, options: PageOptions) -> xr.Dat
             read_neighbour(name, "fill_from", options.reading.units, options.period)
             for name in options.fill_from
         ]
+        for name, neighbour in zip(options.fill_from, neighbours, strict=True):
+            refuse_itself(daily, neighbour, name, "--fill-from")
         with about("fill_from"):
             daily = _compared(join_stations(daily, neighbours), neighbours)
     if options.thermometer:
@@ -469,6 +474,9 @@ def date_made(text: str | None) -> str:
 
     today = dt.date.today()
     day = date_of_page(text) or today
+    if day.year < FIRST_PAGE:
+        msg = f"--made is the day on which the page is made, in {FIRST_PAGE} or later; got {day}."
+        raise ValueError(msg)
     if day > today + dt.timedelta(days=1):
         msg = (
             f"--made is the day on which the page is made, {today} at the latest; got {day}. Leave "

@@ -166,7 +166,7 @@ def read_neighbour(name: str, field: str, units: Units | None, period: PeriodOpt
         return fetched(name, period)
 
 
-def _refuse_itself(daily: xr.Dataset, neighbour: xr.Dataset, name: str) -> None:
+def refuse_itself(daily: xr.Dataset, neighbour: xr.Dataset, name: str, flag: str) -> None:
     """Refuse a neighbour that is the record once more: beside itself nothing ever changes."""
     import xarray as xr
 
@@ -174,8 +174,8 @@ def _refuse_itself(daily: xr.Dataset, neighbour: xr.Dataset, name: str) -> None:
     both = xr.align(daily[extremes], neighbour[extremes], join="inner")
     if extremes and both[0].sizes["time"] and both[0].equals(both[1]):
         msg = (
-            f"--neighbour {name} has the temperatures of the record itself, so nothing can be "
-            "compared. Name the record of another station."
+            f"{flag} {name} has the temperatures of the record itself, so it says nothing new. "
+            "Name the record of another station."
         )
         raise ValueError(msg)
 
@@ -197,7 +197,7 @@ def say_neighbours(
     records: dict[str, xr.Dataset] = {}
     for name in neighbours:
         neighbour = read_neighbour(name, "neighbours", units, period)
-        _refuse_itself(daily, neighbour, name)
+        refuse_itself(daily, neighbour, name, "--neighbour")
         own = str(neighbour.attrs.get("station_name") or Path(name).stem)
         records[name if own in records else own] = neighbour
         with about("neighbours"):

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from numbers import Real
 from typing import TYPE_CHECKING, Any, Literal, NamedTuple, TypeVar
 
-from climwin.core.errors import InputError, Parameter, RecordError, nearest_names
+from climwin.core.errors import Call, InputError, Parameter, RecordError, nearest_names
 from climwin.core.text import plain_text
 
 if TYPE_CHECKING:  # these take a second to load, and help and refusals do without them
@@ -183,12 +183,45 @@ def variable(daily: xr.Dataset, name: str) -> xr.DataArray:
     ValueError
         If the record lacks it, or has it in another unit; the message lists what is there.
     """
+    check_record(daily)
     if name not in daily:
         present = ", ".join(v for v in VARIABLES if v in daily) or "none of the daily variables"
         msg = f"The record has no {name!r} ({VARIABLES[name].long_name}); it holds {present}."
         raise RecordError(msg)
-    check_units(daily[name], VARIABLES[name].units)
-    return daily[name]
+    found = daily[name]
+    check_units(found, VARIABLES[name].units)
+    if found.dtype.kind not in "fiu":
+        msg = f"{name!r} must hold numbers, got the type {found.dtype}. Convert it to float first."
+        raise RecordError(msg)
+    return found
+
+
+def check_record(daily: object) -> None:
+    """Refuse what is no record: another type, other dimensions, or a time without dates.
+
+    Raises
+    ------
+    ValueError
+        Says what was given, and how to make a record of it.
+    """
+    import xarray as xr  # here, because commands that need no record start faster without it
+
+    if not isinstance(daily, xr.Dataset):
+        msg = f"A record is an xarray Dataset with tmin and tmax, got {type(daily).__name__}. "
+        raise RecordError(msg, "Read it with ", Call("read_daily", ("path",)), ".")
+    if "time" not in daily.dims or "time" not in daily.coords:
+        named = ", ".join(map(str, daily.sizes)) or "none"
+        msg = f"A record has the dimension 'time' with its dates, got the dimensions {named}. Take "
+        raise RecordError(msg, Call("as_daily", ("grid",)), ", or rename it.")
+    time = daily["time"]
+    if time.size and time.dtype.kind != "M" and not _of_a_calendar(time):
+        msg = f"'time' must hold dates, got the type {time.dtype}. pandas.to_datetime makes dates."
+        raise RecordError(msg)
+
+
+def _of_a_calendar(time: xr.DataArray) -> bool:
+    """Whether an axis holds the dates of a calendar of a climate model."""
+    return bool(time.size) and hasattr(time.values.flat[0], "calendar")
 
 
 def apply(

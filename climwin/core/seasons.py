@@ -172,7 +172,7 @@ def record_dates(da: xr.DataArray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     DataGapError
         If it has no days.
     ValueError
-        If it has a date twice.
+        If it has a date twice, or endless values.
     """
     time = np.asarray(da["time"])
     if not len(time):
@@ -181,6 +181,10 @@ def record_dates(da: xr.DataArray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     if len(np.unique(time.astype("datetime64[D]"))) != len(time):
         msg = f"{da.name!r} holds the same date twice. Read it with "
         raise InputError(msg, Call("read_daily", ("path",)), ", or drop one.")
+    if da.chunks is None and np.isinf(da.values).any():
+        endless = int(np.isinf(da.values).sum())
+        msg = f"{da.name!r} holds endless values, {endless} in all. Make them missing."
+        raise InputError(msg)
     return split_dates(time)
 
 

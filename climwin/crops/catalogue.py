@@ -10,6 +10,7 @@ from pathlib import Path
 from climwin.core.errors import Call, InputError, RecordError, nearest_names
 from climwin.core.formatting import as_typed
 from climwin.crops.model import Crop
+from climwin.crops.plausibility import unlike_all
 from climwin.io.structured import from_toml, read_toml
 
 WARMEST_DEATH_C = 3.0
@@ -146,4 +147,8 @@ def read_crop(path: str | Path) -> Crop:
                 "lost its minus sign, or is it in degF?"
             )
             raise RecordError(msg)
+    unlike = unlike_all(read, map(crop, crop_names()))
+    if unlike:
+        msg = f"{Path(path).name}: {unlike}"
+        raise RecordError(msg)
     return read

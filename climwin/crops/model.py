@@ -78,8 +78,8 @@ plants (dormant rhubarb before forcing, scilit eb7e28bc). [degC]"""
 def _check_celsius(**temperatures: float | None) -> None:
     """Refuse implausible temperatures, such as a number in degF."""
     for name, value in temperatures.items():
-        if value is not None and not -60 <= value <= 60:
-            msg = f" must lie between -60 and 60 degC, got {as_typed(value)}. Is it in degF?"
+        if value is not None and not -60 <= value <= 50:
+            msg = f" must lie between -60 and 50 degC, got {as_typed(value)}. Is it in degF?"
             raise InputError(Parameter(name), msg)
 
 

@@ -115,6 +115,7 @@ def column_roles(
         If two columns could have the same role, or a given column is not in the table.
     """
     columns = {role: _given_column(file, names, role, name) for role, name in (given or {}).items()}
+    _refuse_the_other_extreme(file, columns)
     taken = {column.position for column in columns.values()}
     for position, name in enumerate(names):
         word, unit = _read_name(name)
@@ -151,6 +152,20 @@ def _given_column(file: str, names: Sequence[str], role: str, name: str) -> Colu
         raise RecordError(msg, parameter="columns")
     position = positions[0]
     return Column(position, names[position], _read_name(names[position])[1])
+
+
+def _refuse_the_other_extreme(file: str, given: Mapping[str, Column]) -> None:
+    """Refuse the maximum given as the minimum, or the reverse, unless both are given."""
+    for role, other in (("tmin", "tmax"), ("tmax", "tmin")):
+        if role not in given or other in given:
+            continue
+        name = given[role].name
+        if _ROLE_OF.get(_read_name(name)[0]) == other:
+            msg = (
+                f"{file}: the column {name!r} is given for {role}, and its name says {other}. If "
+                f"the names are the wrong way round say which column is {other}, too: "
+            )
+            raise RecordError(msg, Parameter("columns", {other: "..."}), ".")
 
 
 def flag_columns(names: Sequence[str], read: Mapping[str, Column]) -> dict[str, int]:

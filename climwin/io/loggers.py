@@ -20,6 +20,7 @@ from climwin.core.errors import Call, InputError, Parameter, RecordError
 from climwin.core.formatting import counted, fixed
 from climwin.core.schema import Units, check_choice, to_celsius
 from climwin.io import delimited
+from climwin.io.columns import column_roles
 from climwin.io.logger_plausibility import refuse_logger
 
 if TYPE_CHECKING:
@@ -190,6 +191,12 @@ def _head(
         first = first or text.strip()
     if first is None:
         msg = f"{file} is empty. Export it again from the logger."
+        raise RecordError(msg)
+    if {"tmin", "tmax"} <= set(column_roles(file, delimited.head(1, first).names)):
+        msg = (
+            f"{file} has a minimum and a maximum of each day: it is a record, no logger's file. "
+            "Give readings of an hour or less, and the record in its own place."
+        )
         raise RecordError(msg)
     wanted = " and ".join(repr(given.get(kind, kind)) for kind in ("time", "temperature"))
     msg = (

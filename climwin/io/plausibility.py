@@ -15,7 +15,7 @@ from climwin.core.errors import RecordError
 from climwin.core.formatting import counted, number
 from climwin.core.provenance import SCENARIO
 from climwin.core.seasons import MONTH_STARTS, split_dates
-from climwin.io.day_relations import day_relations, shared_spells
+from climwin.io.day_relations import day_relations, mixed_days, shared_spells
 from climwin.io.day_to_day import day_to_day
 from climwin.io.departure import NAMES, Departure, listed_years, merged
 from climwin.io.levels import levels_of_place, levels_of_years, two_units
@@ -67,6 +67,7 @@ def departures(daily: xr.Dataset, today: dt.date | None = None) -> tuple[Departu
         *day_relations(read),
         *shared_spells(kept),
         *day_to_day(kept),
+        *mixed_days(kept),
         *levels_of_place(kept, _number(daily, "latitude"), _number(daily, "elevation")),
         *repeats(kept),
         *_few_days(kept),

@@ -47,6 +47,9 @@ COLD_C, USUAL_COLD_DAYS, LEAST_COLD_DAYS, NEAR_ZERO_DAYS = -0.5, 25, 12, 10
 """A year without any day below -0.5 degC is doubted if the median year has 25 such days and nine
 years in ten have 12, and if at least 10 of its own days lie between that and 2 degC. [degC],
 [day]"""
+ABOVE_ZERO_MANY = 25
+"""A year with so many days from 0 to 2 degC and none below is doubted wherever most years have one
+below (clean: 18 at most, at William Head). [day]"""
 
 
 def repeats(grids: dict[str, YearGrid]) -> Iterator[Departure]:
@@ -298,14 +301,18 @@ def _no_cold(grid: YearGrid) -> Iterator[Departure]:
         return
     cold = (grid.values < COLD_C).sum(axis=1)
     near = ((grid.values >= COLD_C) & (grid.values < 2)).sum(axis=1)
-    amiss = known & (cold == 0) & (near >= NEAR_ZERO_DAYS)
-    others = cold[known & ~amiss]
-    if not amiss.any() or not len(others):
+    below = (grid.values < -ROUNDING_C).sum(axis=1)
+    above = ((grid.values >= -ROUNDING_C) & (grid.values < 2)).sum(axis=1)
+    without = known & (cold == 0) & (near >= NEAR_ZERO_DAYS)
+    others = cold[known & ~without]
+    if not len(others):
         return
     usual, few = np.quantile(others, [0.5, 0.1])
     if usual < USUAL_COLD_DAYS or few < LEAST_COLD_DAYS:
+        without &= (usual >= 1) & (below == 0) & (above >= ABOVE_ZERO_MANY)
+    if not without.any():
         return
-    years = tuple(grid.years[amiss].tolist())
+    years = tuple(grid.years[without].tolist())
     what = (
         f"in {listed_years(years)} {NAMES[grid.name]} is never below freezing, though it comes "
         f"near; the other years have {number(usual)} such days.",

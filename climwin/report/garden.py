@@ -17,7 +17,7 @@ from climwin.climate.percentiles import day_bands
 from climwin.climate.windows import odds_shorter, usable_windows
 from climwin.core.errors import DataGapError, InputError, Parameter
 from climwin.core.provenance import climate_of
-from climwin.core.schema import Garden, variable
+from climwin.core.schema import Garden, check_record, variable
 from climwin.core.seasons import DAYS, MONTH_STARTS, day_number, day_of_year
 from climwin.core.stats import check_years
 from climwin.crops.bands import bearable_band, comfortable_band
@@ -479,6 +479,7 @@ def garden_report(
 
 def with_latitude(daily: xr.Dataset, garden: Garden) -> xr.Dataset:
     """A record that holds a latitude: its own, or else the garden's."""
+    check_record(daily)
     if {"latitude"} & {*daily.attrs, *daily.coords}:
         return daily
     return daily.assign_attrs(latitude=garden.latitude)

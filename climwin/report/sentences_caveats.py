@@ -625,20 +625,21 @@ def _height(above_m: float | None, units: Units, elevation_m: float | None = Non
     return (
         f"Your garden is {height(above_m, units)} {side} the station, so expect it to be about "
         f"{difference(LAPSE_C_PER_KM * above_m / 1000, units)} {way}, by the usual "
-        f"{lapse(LAPSE_C_PER_KM, units)}. {_feet_for_metres(above_m, elevation_m)}The numbers can "
+        f"{lapse(LAPSE_C_PER_KM, units)}. {_height_mistyped(above_m, elevation_m)}The numbers can "
         "be moved to your height, but a thermometer there for a season tells you more."
     )
 
 
-def _feet_for_metres(above_m: float, elevation_m: float | None) -> str:
-    """Ask whether a height was meant in feet, where that would bring it near the station's."""
+def _height_mistyped(above_m: float, elevation_m: float | None) -> str:
+    """Ask whether a height was meant in feet, or above the sea, if that is near the station's."""
     if elevation_m is None:
         return ""
-    as_feet_m, station_m = FOOT_M * elevation_m, elevation_m - above_m
+    station_m, typed = elevation_m - above_m, as_typed(elevation_m)
+    if elevation_m < 0 and abs(-elevation_m - station_m) <= HEIGHT_M:
+        return f"It is {typed} m, below the sea: has it a minus sign too many? "
     is_whole = elevation_m == round(elevation_m)  # feet, turned into metres, are not
-    if not is_whole or abs(as_feet_m - station_m) > HEIGHT_M:
+    if not is_whole or abs(FOOT_M * elevation_m - station_m) > HEIGHT_M:
         return ""
-    typed = as_typed(elevation_m)
     return f"If {typed} was meant in feet, write {typed}ft. "
 
 

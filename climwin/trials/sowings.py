@@ -183,6 +183,13 @@ def _head(first: tuple[int, str] | None, file: str) -> delimited.Head:
     head = delimited.head(*first) if first else delimited.Head([], None, 0)
     head = head._replace(names=[as_written(name).casefold() for name in head.names])
     known = (*NEEDED, *OPTIONAL)
+    if not set(head.names) & set(NEEDED):
+        msg = (
+            f"{file} is no list of past sowings: it has none of the columns {', '.join(NEEDED)}; "
+            f"its head is {', '.join(head.names)[:80] or 'empty'}. Give that list first, then the "
+            "record."
+        )
+        raise RecordError(msg)
     for name in head.names:
         if name not in known:
             near = nearest_names(name, known)

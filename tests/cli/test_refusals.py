@@ -29,6 +29,26 @@ REFUSED = {
         ("inspect", RECORD, "--neighbour", RECORD),
         ("has the temperatures of the record itself", "Name the record of another station"),
     ),
+    "gaps filled from the record itself": (
+        ("page", RECORD, *PEA, "--fill-from", RECORD),
+        ("--fill-from .* has the temperatures of the record itself", "record of another station"),
+    ),
+    "the maximum as the minimum": (
+        ("freezes", RECORD, "--column", "tmin=tmax"),
+        ("'tmax' is given for tmin, and its name says tmax", "which column is tmax, too: --column"),
+    ),
+    "a record for a logger": (
+        ("space", RECORD, str(sample("frame_logger.csv")), *PEA),
+        ("a minimum and a maximum of each day", "no logger's file", "in its own place"),
+    ),
+    "a record for past sowings": (
+        ("diary", RECORD, str(sample("past_sowings.csv"))),
+        ("is no list of past sowings", "none of the columns crop, way", "Give that list first"),
+    ),
+    "a page made in days long gone": (
+        ("page", RECORD, *PEA, "--made", "1026-11-28"),
+        ("--made is the day on which the page is made, in 2000 or later; got 1026-11-28",),
+    ),
     "no crops": (("suits", RECORD, "--most", "0"), ("--most must be 1 or more", "got 0")),
     "a calendar that is no table": (
         ("calendar", RECORD, *PEA, "--out", "c.txt"),

@@ -11,6 +11,7 @@ from records import weather
 from climwin.core.schema import (
     VARIABLES,
     Garden,
+    RecordError,
     Station,
     apply,
     check_choice,
@@ -141,3 +142,31 @@ def test_a_kernel_of_one_station_sees_one_at_a_time():
     npt.assert_array_equal(turned, values[:, ::-1])
     npt.assert_array_equal(largest, [3, 7, 11])
     assert set(shapes) == {(4,)}
+
+
+@pytest.mark.parametrize(
+    ("wrong", "said"),
+    [
+        (lambda _: None, "xarray Dataset with tmin and tmax, got NoneType"),
+        (lambda daily: daily["tmin"], "got DataArray"),
+        (lambda daily: daily.to_dataframe(), "got DataFrame"),
+        (lambda daily: daily.rename(time="date"), "the dimension 'time'.*got the dimensions date"),
+        (lambda daily: daily.drop_vars("time"), "the dimension 'time' with its dates"),
+        (lambda daily: daily.assign_coords(time=np.arange(daily.sizes["time"])), "type int64"),
+        (lambda daily: daily.assign_coords(time=daily["time"].astype(str)), "must hold dates"),
+        (lambda daily: daily.astype(object), "'tmin' must hold numbers, got the type object"),
+        (lambda daily: daily > 0, "'tmin' must hold numbers, got the type bool"),
+    ],
+)
+def test_what_is_no_record_is_refused(wrong, said):
+    daily = weather(1, years=1)
+    given = wrong(daily)
+    if isinstance(given, xr.Dataset):  # not all operations keep what a unit is told by
+        given["tmin"].attrs = daily["tmin"].attrs
+    with pytest.raises(RecordError, match=said):
+        variable(given, "tmin")
+
+
+def test_dates_of_another_calendar_are_dates():
+    daily = weather(1, years=1).convert_calendar("noleap")
+    npt.assert_array_equal(variable(daily, "tmin"), daily["tmin"])

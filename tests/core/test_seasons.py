@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from records import daily, days, missing, moved, side_by_side, weather, weathers
 
-from climwin.core.errors import DataGapError
+from climwin.core.errors import DataGapError, InputError
 from climwin.core.schema import apply
 from climwin.core.seasons import (
     DAYS,
@@ -369,3 +369,10 @@ def test_a_day_of_the_year_is_a_number_or_a_date():
     for day in (0, 366):
         with pytest.raises(ValueError, match=f"between 1 and 365, got {day}. Or write it as '05"):
             checked_day(day)
+
+
+def test_endless_values_are_refused_and_counted():
+    record = weather(1, years=1)
+    record["tmin"].values[[3, 9]] = -np.inf
+    with pytest.raises(InputError, match=r"'tmin' holds endless values, 2 in all\. Make"):
+        by_year(record["tmin"])

@@ -38,7 +38,7 @@ def test_cardinal_temperatures_rise():
     with pytest.raises(ValueError, match=r"must be ordered base_c < .*, got 20, 18, 24, 34"):
         Cardinal(**(given | {"base_c": 20}), **SAID)
     with pytest.raises(
-        ValueError, match=r"maximum_c must lie between -60 and 60 .*got 93. Is it in"
+        ValueError, match=r"maximum_c must lie between -60 and 50 .*got 93. Is it in"
     ):
         Cardinal(**(given | {"maximum_c": 93}), **SAID)
     # One optimum temperature is allowed, no room between optimum and maximum is not.

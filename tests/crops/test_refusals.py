@@ -48,7 +48,7 @@ def buds(*shares):
     [
         (
             lambda: Cold(damaged_at_c=99, killed_at_c=28, **SAID),
-            ("damaged_at_c must lie between -60 and 60 degC, got 99", "Is it in degF?"),
+            ("damaged_at_c must lie between -60 and 50 degC, got 99", "Is it in degF?"),
         ),
         (
             lambda: Cold(damaged_at_c=-2, killed_at_c=-1, **SAID),

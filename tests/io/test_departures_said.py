@@ -401,6 +401,15 @@ def test_frost_that_is_missing_lies_above_freezing_alone():
     assert usual == pytest.approx(np.median(frosts), abs=12)
 
 
+def test_a_year_that_lost_its_few_frosts_is_told_by_the_days_above_freezing():
+    mild = sound(mean=11.5, swing=5.0, spells=1.5)
+    frosts = np.array([(part < -0.05).sum() for _, part in mild["tmin"].groupby("time.year")])
+    assert 1 <= np.median(frosts) < 25
+    year = 1999 + int(frosts.argmax())
+    text = said(changed(np.abs, year=year, record=mild), "no frost", "tmin")
+    assert text.startswith(f"In {year} ")
+
+
 # --- minimum, maximum and mean ------------------------------------------------------------
 
 

@@ -326,6 +326,12 @@ def turns_by_day(table: Table, large: bool, _: np.random.Generator) -> Table:
     return table.both(lambda v: v - (5 if large else 1.5), odd)
 
 
+def mixed_at_random(table: Table, large: bool, rng: np.random.Generator) -> Table:
+    """Each day from one of two places, as it happened to be at hand."""
+    from_other = rng.random(len(table.date)) < 0.5
+    return table.both(lambda v: v - (5.0 if large else 2.5), from_other)
+
+
 def turns_by_year(table: Table, large: bool, _: np.random.Generator) -> Table:
     return table.both(lambda v: v - (5 if large else 2), table.year % 2 == 1)
 
@@ -579,6 +585,7 @@ FAULTS = (
     Fault("mean above the maximum", "5 % of days", "all days", mean_too_high),
     Fault("mean read at one hour", "afternoons, half of the years", "mornings, all", observed),
     Fault("two stations in turns by day", "1.5 degC apart", "5 degC apart", turns_by_day),
+    Fault("two stations mixed at random", "2.5 degC apart", "5 degC apart", mixed_at_random),
     Fault("two stations in turns by year", "2 degC apart", "5 degC apart", turns_by_year),
     Fault("zeros for missing days", "2 % of days", "10 % of days", zeros),
     Fault("99.9 for missing days", "1 % of days", "5 % of days", nines),

@@ -57,6 +57,7 @@ EVIDENCE = {
     "mean above the maximum": "outside its minimum and maximum",
     "mean read at one hour": "of the way from the minimum to the maximum",
     "two stations in turns by day": "of every other day differs",
+    "two stations mixed at random": "rise and fall together, and not with the days beside",
     "two stations in turns by year": "alternate between high and low",
     "zeros for missing days": "is 0 °C on",
     "99.9 for missing days": "cannot be right and were set aside",

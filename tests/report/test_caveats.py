@@ -135,6 +135,13 @@ def test_a_great_height_comes_before_warming_and_a_small_one_after():
     ]
 
 
+@pytest.mark.parametrize(("garden_m", "asks"), [(-300.0, True), (-150.0, False)])
+def test_a_height_whose_minus_sign_is_too_many_is_asked_about(garden_m, asks):
+    garden = cw.Garden("down", 50.0, 5.0, garden_m)
+    (told,) = record_caveats(clean(), TODAY, garden=garden)
+    assert (f"It is {garden_m:g} m, below the sea: has it a minus sign too many?" in told) is asks
+
+
 @pytest.mark.parametrize(
     ("garden_m", "asks"),
     [

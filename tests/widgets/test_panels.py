@@ -178,7 +178,7 @@ def test_wrong_input_is_said_in_the_panel(short, given, said):
     [
         ("limits", (24, 7), "low_c must lie below high_c, got low_c=24 and high_c=7"),
         ("limits", (70, 90), "Is it in degF?"),
-        ("killed_at", 400.0, "must lie between -60 and 60 degC"),
+        ("killed_at", 400.0, "must lie between -60 and 50 degC"),
         ("killed_at", 20.0, "killed_at must lie below the band, which begins at"),
         ("need_days", 400, "need_days must lie between 1 and 365, got 400"),
         ("years", (1900, 1910), "it runs from 1999 to 2004"),
