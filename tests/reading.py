@@ -1,7 +1,11 @@
 """A page as a person reads it."""
 
+import base64
+import gzip
+import json
 import re
 from html.parser import HTMLParser
+from urllib.parse import unquote
 
 
 class Reader(HTMLParser):
@@ -34,3 +38,24 @@ class Reader(HTMLParser):
     @property
     def words(self):
         return " ".join(" ".join(self.text).split())
+
+
+def carried(address):
+    """Kind and text of a file that a link's address carries."""
+    kind, _, text = address.partition(",")
+    return kind, unquote(text)
+
+
+def live_numbers(zipped):
+    """What a page gives its live chart, and of its plans the way and the outcomes of each."""
+    given = json.loads(gzip.decompress(base64.b64decode(zipped)))
+    columns = given["plans"]
+    ways, outcomes = (
+        [
+            dict(zip(columns[part], row, strict=True))
+            for row in zip(*columns[part].values(), strict=True)
+        ]
+        for part in ("ways", "outcomes")
+    )
+    plans = [way | {"outcomes": each} for way, each in zip(ways, outcomes, strict=True)]
+    return given | {"plans": plans}

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import base64
 import datetime as dt
 import re
 import tempfile
@@ -10,6 +9,7 @@ import unicodedata
 from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
+from urllib.parse import quote
 
 import numpy as np
 import xarray as xr
@@ -30,6 +30,8 @@ DECIMALS = 4
 """Decimals of the numbers in a table to keep (common practice)."""
 _LETTERS = str.maketrans({"ß": "ss", "æ": "ae", "œ": "oe", "ø": "o", "ł": "l", "đ": "d"})
 """Letters that Unicode does not decompose into a plain letter and an accent."""
+_PLAIN = " !$()*+,/:;=?@[]|"
+"""What may stand as it is in a link's address within double quotes, beside letters and digits."""
 _DEVICE = re.compile("con|prn|aux|nul|(com|lpt)[0-9]")  # not allowed as a file name on Windows
 
 
@@ -96,7 +98,8 @@ def plain(text: str) -> str:
 
 
 def _address(kind: str, raw: bytes) -> str:
-    return f"data:{kind};charset=utf-8;base64,{base64.b64encode(raw).decode('ascii')}"
+    """Text as text, which weighs a fifth less than base64; nothing in it is left to escape."""
+    return f"data:{kind};charset=utf-8,{quote(raw, safe=_PLAIN)}"
 
 
 # --- pictures -----------------------------------------------------------------------------

@@ -145,15 +145,19 @@ def _under_other_covers(report: GardenReport, spaces: Spaces) -> list[Plan]:
     ]
 
 
-def _outcomes(report: GardenReport, plans: list[Plan]) -> list[dict[str, Any]]:
+def _outcomes(report: GardenReport, plans: list[Plan]) -> dict[str, Any]:
     """Outcome of each different plan in every year, for each start day.
 
-    In the climate whose odds lead, as in the page's own table of the ways.
+    In the climate whose odds lead, as in the page's own table of the ways. Of ``ways`` and of
+    ``outcomes`` the columns: numbers of one kind beside each other zip a tenth smaller.
     """
     on_any_day = [replace(plan, start=PERENNIAL_START) for plan in plans]
     different = list(dict.fromkeys(on_any_day))
     outcomes = payload.outcomes(different, report.ahead.daily)
-    return [
-        {"crop": plan.crop.name, "way": way_of(plan, ""), "outcomes": each}
-        for plan, each in zip(different, outcomes, strict=True)
-    ]
+    ways = [{"crop": plan.crop.name, "way": way_of(plan, "")} for plan in different]
+    return {"ways": _columns(ways), "outcomes": _columns(outcomes)}
+
+
+def _columns(rows: Sequence[dict[str, Any]]) -> dict[str, list[Any]]:
+    """What rows of the same names have under each name."""
+    return {name: [row[name] for row in rows] for name in rows[0]}

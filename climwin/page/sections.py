@@ -88,6 +88,11 @@ class Page:
             plan = replace(plan, earliness="early")
         return plan, self.report.dates_at(lead.number, plan.start, plan.earliness)
 
+    @cached_property
+    def caveats(self) -> tuple[str, ...]:
+        """Where the page's numbers could mislead, which each file to keep says too."""
+        return caveats(self.report, self.made, self.units)
+
     def section(self, name: str) -> Fragment:
         """One section of the page, one of `SECTIONS`."""
         return fill_macro("parts.html.j2", name, self.content(name), self.units)
@@ -143,7 +148,7 @@ def _row(chosen: Decision, row: Row) -> Content:
 def _calendar_of(page: Page) -> assets.Download:
     """The dates of the row that leads, as a calendar file."""
     plan, timetable = page.lead_dates
-    notes = "\n".join(caveats(page.report, page.made, page.units))
+    notes = "\n".join(page.caveats)
     year = assets.next_year(plan, page.report.daily, page.made)
     return assets.calendar(page.report, timetable.assign_attrs(comment=notes), year, page.made)
 
@@ -291,7 +296,7 @@ def _way(page: Page, number: int) -> Content:
     report = page.report
     plan, odds = report.plans[number], report.ahead.odds[number]
     evaluated = report.ahead.evaluated[number]
-    notes = "\n".join(caveats(report, page.made, page.units))
+    notes = "\n".join(page.caveats)
     timetable = report.timetables[number].assign_attrs(comment=notes)
     year = assets.next_year(plan, report.daily, page.made)
     in_order = timetable.sortby("begin_day")
@@ -399,7 +404,7 @@ def sure(page: Page) -> Content:
         "chance": "p = " in drift,
         "average": sentences.average(report),
         "limits": words.limits_doubt(report, page.units),
-        "doubts": caveats(report, page.made, page.units),
+        "doubts": page.caveats,
     }
 
 
@@ -408,8 +413,7 @@ def sure(page: Page) -> Content:
 
 def _file(table: xr.Dataset, what: str, page: Page) -> assets.Download:
     """A table to keep."""
-    notes = caveats(page.report, page.made, page.units)
-    return assets.table(table, f"{page.report.garden.name} {what}", notes)
+    return assets.table(table, f"{page.report.garden.name} {what}", page.caveats)
 
 
 def space(page: Page) -> Content:

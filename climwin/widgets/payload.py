@@ -216,7 +216,7 @@ def _season_rows(grid: xr.DataArray, first_day: int) -> list[int]:
     return [int(each) for each in keep_inside(row, grid, xr.DataArray(first_day)).values]
 
 
-Runs = list[list[Any]]
+Runs = tuple[list[Any], list[int]]
 """Values, and how often each follows itself: ``[[5, 3], [90, 275]]``. Apart they zip better."""
 
 
@@ -224,7 +224,7 @@ def _runs(values: np.ndarray) -> Runs:
     """A list as runs."""
     begins = np.append(0, np.flatnonzero(np.diff(values)) + 1)
     lengths = np.diff(np.append(begins, len(values)))
-    return [values[begins].tolist(), lengths.tolist()]
+    return values[begins].tolist(), lengths.tolist()
 
 
 def _steps(values: np.ndarray) -> Any:
@@ -321,8 +321,9 @@ def outcomes(plans: Sequence[Plan], daily: xr.Dataset) -> list[dict[str, Any]]:
     -------
     list of dict
         Of each plan ``codes``, its outcomes from every start day of every year, in their order, as
-        `Runs`; see `constants` for what codes mean. ``draws``, in the same order and as runs too,
-        has a text for each start that a gap leaves open, ``1`` or ``0`` for a harvest or none in
+        `Runs`: each code, and in ``code_counts`` how often it follows itself; see `constants` for
+        what codes mean. ``draws`` and ``draw_counts``, in the same order and as runs too, have a
+        text for each start that a gap leaves open, ``1`` or ``0`` for a harvest or none in
         each draw, and an empty text for the others. By start day, each as the difference from the
         day before: ``harvest_days``, the days after 31 December
         before the start by which the harvest has begun in 10, 50 and 90 % of the harvested years
@@ -426,9 +427,13 @@ def _packed_best(plan: Plan, best: xr.Dataset) -> dict[str, Any]:
 
 def _packed_outcomes(plan: Plan, grown: xr.Dataset) -> dict[str, Any]:
     by_start = grown["drawn"].transpose("season", "start_day", "draw").values
+    codes, code_counts = _runs(grown["code"].values.ravel())
+    draws, draw_counts = _draw_runs(by_start.reshape(-1, by_start.shape[-1]))
     return {
-        "draws": _draw_runs(by_start.reshape(-1, by_start.shape[-1])),
-        "codes": _runs(grown["code"].values.ravel()),
+        "codes": codes,
+        "code_counts": code_counts,
+        "draws": draws,
+        "draw_counts": draw_counts,
         "harvest_days": _steps(grown["harvest_day"].values),
         "need_days": _steps(grown["need_days"].values),
         "climate": grown.attrs["climate"],
@@ -456,7 +461,7 @@ def _draw_runs(harvested: np.ndarray) -> Runs:
     first = np.concatenate([[0], begins])
     counts = np.diff(np.concatenate([first, [len(harvested)]])).tolist()
     texts = ["" if row[0] < 0 else "".join(map(str, row)) for row in harvested[first].tolist()]
-    return [texts, counts]
+    return texts, counts
 
 
 # --- a covered space ----------------------------------------------------------------------

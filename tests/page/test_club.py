@@ -1,6 +1,5 @@
 """A club's page: each garden as on its own page, and all compared on the same years."""
 
-import base64
 import csv
 import re
 from pathlib import Path
@@ -8,7 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 import records
-from reading import Reader
+from reading import Reader, carried
 
 from climwin.climate.adjust import adjust_to_garden
 from climwin.core.errors import RecordError
@@ -165,7 +164,7 @@ def test_gardens_stand_in_the_order_of_the_file(reports, shown):
         at = [words.index(f"{each} ") for each in names]
         assert at == sorted(at)
     link = Reader(shown["side"]).all("a")[0]
-    raw = base64.b64decode(link["href"].partition("base64,")[2]).decode()
+    _, raw = carried(link["href"])
     rows = list(csv.DictReader(line for line in raw.splitlines() if line[0] != "#"))
     assert [row["garden"] for row in rows] == names
 
@@ -341,7 +340,7 @@ def test_library_club_page_and_panel_tell_one_story(three, grown):
         shown = panel(alone.daily, plans=list(alone.plans), garden=garden)
         counted = TASKS["plans"](shown._inputs())["plans"]
         for plan, odds, told in zip(alone.plans, alone.ahead.odds, counted, strict=False):
-            codes = np.repeat(*told["codes"]).reshape(-1, 365)
+            codes = np.repeat(told["codes"], told["code_counts"]).reshape(-1, 365)
             codes = codes[:, day_number(plan.start) - 1]
             harvested = np.isin(codes, (HARVEST, GOOD_HARVEST)).sum()
             assert harvested == int(odds["harvested"])

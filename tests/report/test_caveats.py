@@ -5,7 +5,6 @@ The headline numbers all stand on the page (window, freezes, plans, dates, compa
 the page says the doubts once, in *How sure is this?*; commands that give a number say them before.
 """
 
-import base64
 import datetime as dt
 import html
 import re
@@ -16,6 +15,7 @@ import numpy as np
 import pytest
 import records
 import xarray as xr
+from reading import carried
 
 import climwin as cw
 from climwin.cli.main import COMMANDS as ALL_COMMANDS
@@ -179,10 +179,10 @@ def test_tables_kept_from_a_page_carry_the_doubts():
     report = report_of(change(of_one_climate()), garden)
     page, club = Page(report, "C", TODAY), ClubPage("club", (report, report), "C", TODAY)
     kept = [freezes(page)["file"], yearly(page)["file"], suiting(page)["file"]]
-    texts = [base64.b64decode(each.address.split(",")[1]).decode() for each in kept]
+    texts = [carried(each.address)[1] for each in kept]
     assert all(f"# comment: {said[:60]}" in text for text in texts)
-    of_club = re.search(r'base64,([^"]+)', club.section("side").html)
-    assert f"{garden.name}: {said[:60]}" in base64.b64decode(of_club[1]).decode()
+    of_club = re.search(r'href="(data:[^"]+)', club.section("side").html)
+    assert f"{garden.name}: {said[:60]}" in carried(of_club[1])[1]
 
 
 @pytest.mark.parametrize("name", OF_RECORD)

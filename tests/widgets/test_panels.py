@@ -229,7 +229,7 @@ def test_no_logger_no_covered_space(short):
 
 def unpacked(packed):
     """Codes, days of harvest and days needed that the front end is given, with their axes."""
-    codes = np.repeat(*packed["codes"]).reshape(-1, 365)
+    codes = np.repeat(packed["codes"], packed["code_counts"]).reshape(-1, 365)
     by_start = (np.cumsum(packed[name], axis=-1) for name in ("harvest_days", "need_days"))
     return codes, *by_start
 
@@ -381,7 +381,7 @@ def test_plants_are_raised_in_a_space_of_ones_own(short):
     raised = replace(shown.other, start="04-20")
     assert (raised.weeks_under_cover, raised.space) == (3, space)
     [_, told] = TASKS["plans"](shown._inputs())["plans"]
-    codes = np.repeat(*told["codes"]).reshape(-1, 365)
+    codes = np.repeat(told["codes"], told["code_counts"]).reshape(-1, 365)
     on_the_day = codes[:, day_number("04-20") - 1]
     odds = cw.harvest_odds(cw.evaluate_plan(raised, shown.daily))
     harvested = np.isin(on_the_day, (HARVEST, payload.GOOD_HARVEST)).sum()

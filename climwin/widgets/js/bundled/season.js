@@ -1,5 +1,5 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources 1f9762574f0efc87d9deca4c81b4e29601a7ed090972e9deef11f9f65d2062eb
+// sources 6502c9f64a5eccbd78e180619111984d364173379a780a924ea006b8ff710639
 // text d0d7fbb65d87bbbf5e2ab718d1924dbdb92a085741d3e8f57722ee4283100672
 // src/elements.js
 var KEEP_KEYS = { "data-lm-suppress-shortcuts": "true" };

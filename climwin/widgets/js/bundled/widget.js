@@ -1,6 +1,6 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources 1f9762574f0efc87d9deca4c81b4e29601a7ed090972e9deef11f9f65d2062eb
-// text d8662c23881b12e1a5f80ca5907d1cf842672faf439eea4a829d63aa66f0a2e4
+// sources 6502c9f64a5eccbd78e180619111984d364173379a780a924ea006b8ff710639
+// text ba931de47f1eaa9edae04564aca0a533955810088262963571deaf1d3ca02353
 // ../../core/wording.json
 var wording_default = {
   months: ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"],
@@ -1363,7 +1363,7 @@ function unpackRecord(record) {
   }));
   return { ...record, running_mean: mean, minimum, draws };
 }
-function unpackOutcomes([values, counts]) {
+function unpackOutcomes(values, counts) {
   return counts.flatMap((count, i) => new Array(count).fill(values[i]));
 }
 function fromSteps(steps) {
@@ -1374,8 +1374,8 @@ function fromSteps(steps) {
 // src/outcomes.js
 var MIDDLE = 1;
 function outcomeGrid(packed) {
-  const codes = unpackOutcomes(packed.codes);
-  const draws = unpackOutcomes(packed.draws);
+  const codes = unpackOutcomes(packed.codes, packed.code_counts);
+  const draws = unpackOutcomes(packed.draws, packed.draw_counts);
   const outcomeAt = (i) => ({
     code: codes[i],
     harvested: draws[i] ? [...draws[i]].map(Number) : null

@@ -22,8 +22,8 @@ export const MIDDLE = 1;
  * that were not used to choose them, `bestInterval` its two ends.
  */
 export function outcomeGrid(packed) {
-  const codes = unpackOutcomes(packed.codes);
-  const draws = unpackOutcomes(packed.draws);
+  const codes = unpackOutcomes(packed.codes, packed.code_counts);
+  const draws = unpackOutcomes(packed.draws, packed.draw_counts);
   const outcomeAt = (i) => ({
     code: codes[i],
     harvested: draws[i] ? [...draws[i]].map(Number) : null,

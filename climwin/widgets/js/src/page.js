@@ -17,13 +17,23 @@ async function unzip(text) {
   return new Response(plain).json();
 }
 
+/** Rows from columns: one object for each place in lists of one length, by the lists' names. */
+function rowsOf(columns) {
+  const names = Object.keys(columns);
+  const row = (i) => Object.fromEntries(names.map((name) => [name, columns[name][i]]));
+  return columns[names[0]].map((_, i) => row(i));
+}
+
 /** What tells a way of growing a crop from others; a cover counts only where weeks are spent in it. */
 const keyOf = (crop, { weeks, cover, fleece, earliness, bed, plants }) =>
   JSON.stringify([crop, weeks, weeks ? cover : "", fleece, earliness, bed, plants]);
 
 /** What the library has worked out of the two plans of a state; nothing where it has not. */
 function resultsByState(evaluations) {
-  const byKey = new Map(evaluations.map(({ crop, way, outcomes }) => [keyOf(crop, way), outcomes]));
+  const outcomes = rowsOf(evaluations.outcomes);
+  const byKey = new Map(
+    rowsOf(evaluations.ways).map(({ crop, way }, i) => [keyOf(crop, way), outcomes[i]]),
+  );
   return ({ years, crop, killed, ways }) => {
     const plans = ways.map((way) => byKey.get(keyOf(crop, way)));
     return plans.every(Boolean) ? { plans: { inputs: { years, crop, killed, ways }, plans } } : {};

@@ -114,7 +114,7 @@ export function unpackRecord(record) {
  * Outcome codes, or texts, one for each year (rows) and each day of the year to start on (columns),
  * from runs: the codes, and how often each follows itself.
  */
-export function unpackOutcomes([values, counts]) {
+export function unpackOutcomes(values, counts) {
   return counts.flatMap((count, i) => new Array(count).fill(values[i]));
 }
 

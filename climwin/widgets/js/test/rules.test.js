@@ -317,8 +317,10 @@ function grid(years, code, changes = {}, draws = {}) {
   for (const [place, value] of Object.entries(changes)) codes[place] = value;
   const days = Array.from({ length: 365 }, (_, i) => i);
   return outcomeGrid({
-    codes: [codes, codes.map(() => 1)],
-    draws: [codes.map((_, place) => draws[place] ?? ""), codes.map(() => 1)],
+    codes,
+    code_counts: codes.map(() => 1),
+    draws: codes.map((_, place) => draws[place] ?? ""),
+    draw_counts: codes.map(() => 1),
     harvest_days: [0, 5, 10]
       .map((later) => days.map((i) => (i === 10 ? -1 : 100 + i + later)))
       .map(inSteps),
@@ -329,15 +331,14 @@ function grid(years, code, changes = {}, draws = {}) {
 }
 
 test("runs of outcomes follow each other through the years", () => {
-  const runs = [
-    [5, -2, 7],
-    [364, 2, 364],
-  ];
-  const draws = [
-    ["", "01"],
-    [400, 330],
-  ];
-  const { on } = outcomeGrid({ codes: runs, draws, harvest_days: [], need_days: [] });
+  const { on } = outcomeGrid({
+    codes: [5, -2, 7],
+    code_counts: [364, 2, 364],
+    draws: ["", "01"],
+    draw_counts: [400, 330],
+    harvest_days: [],
+    need_days: [],
+  });
   assert.deepEqual([on(1), on(364), on(365)].map(codesOf), [
     [5, -2],
     [5, 7],
