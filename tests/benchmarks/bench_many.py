@@ -28,7 +28,7 @@ from climwin.crops.catalogue import crop
 
 THREE = [crop(name) for name in ("cauliflower", "potato", "pea")]
 ONE = [crop("pea")]
-YEARS, FEW = 40, 10
+YEARS, FEW = 40, 4
 """Years of a station that is timed by itself, and of one of thousands."""
 ASKED_A_SECOND = 250
 """Stations that two cores were asked to answer in a second."""
@@ -62,7 +62,8 @@ def run(stations: str, batch: str, way: str, out: str) -> None:
     count = int(way[0])
     workers = count if "process" in way else None
     with dask.config.set(num_workers=count):
-        run_stations(found, ONE, out, batch_size=int(batch), workers=workers).close()
+        options = {"batch_size": int(batch), "few_years": True}
+        run_stations(found, ONE, out, workers=workers, **options).close()
 
 
 def _with_one_killed(found: xr.Dataset, batch: int, out: str) -> None:
@@ -86,7 +87,7 @@ def _with_one_killed(found: xr.Dataset, batch: int, out: str) -> None:
 def join(parts: str, out: str) -> Told:
     """Join so many parts of two stations, all alike; the CPU of that alone. [s]"""
     count = int(parts)
-    part = batch_results(batches_of_record(region(2, FEW), 2)[0], ONE)
+    part = batch_results(batches_of_record(region(2, FEW), 2)[0], ONE, few_years=True)
     checkpoint = Checkpoint(Path(out), ["benchmark"])
     checkpoint.write(0, part)
     for number in range(1, count):
@@ -102,8 +103,8 @@ def join(parts: str, out: str) -> Told:
 
 
 def rows(quick: bool = False) -> Iterator[Row]:
-    """What one station costs; time, memory and equality of many; what the joining costs."""
-    batch, total, parts = (2, 8, (3, 6)) if quick else (30, 2000, (300, 3000))
+    """What one station of a batch costs, with and without gaps."""
+    batch = 2 if quick else 30
     for gaps in (GAPS, "no gaps"):
         of_one = alone(__file__, "of_a_batch", batch, gaps)
         yield Row(
@@ -115,10 +116,19 @@ def rows(quick: bool = False) -> Iterator[Row]:
             at_most=True,
             note=f"{1 / of_one['each']:.1f} a second on a core; {of_one['MB']:.0f} MB",
         )
+
+
+def ways(quick: bool = False) -> Iterator[Row]:
+    """Time, memory and equality of many stations, in each way."""
+    total, batch = (8, 4) if quick else (2000, 50)
     with TemporaryDirectory() as folder:
-        out = Path(folder)
-        yield from _ways(out, total, 4 if quick else 50)
-        yield from _joins(out, parts)
+        yield from _ways(Path(folder), total, batch)
+
+
+def joins(quick: bool = False) -> Iterator[Row]:
+    """What joining a part costs, of few and of ten times as many."""
+    with TemporaryDirectory() as folder:
+        yield from _joins(Path(folder), (3, 6) if quick else (100, 1000))
 
 
 def _ways(out: Path, total: int, batch: int) -> Iterator[Row]:

@@ -67,7 +67,9 @@ PARTS: dict[str, Callable[[bool], Iterator[Row]]] = {
     "catalogue": bench_catalogue.rows,
     "hindcast": bench_hindcast.rows,
     "grids": bench_grid.rows,
-    "many": bench_many.rows,
+    "station": bench_many.rows,
+    "many": bench_many.ways,
+    "joins": bench_many.joins,
     "others": lambda quick: iter(()) if quick else others(),
 }
 """Parts of a run by name; a table of ``RESULTS.md`` stands between comments with such a name."""
