@@ -143,7 +143,7 @@ def _best_dates(daily: xr.Dataset, crops: Sequence[Crop]) -> xr.Dataset:
         if crop.weeks_under_cover and not crop.is_perennial:
             plans.append(Plan(crop, "04-01", crop.weeks_under_cover.usual, usual_cover(crop)))
             cells.append((n, WAYS.index("under cover")))
-    swept = sweep_plans(plans, daily)
+    swept = sweep_plans(plans, daily, with_band=False)
     *best, need = apply(
         _best_kernel(cells, crops),
         *(swept[name] for name in (*_BY_START, *_OF_PLAN)),

@@ -160,7 +160,7 @@ def freeze_dates(
     for each in thresholds:
         check_cold_limit("threshold", float(each))
     daily = in_climate(daily, climate)
-    grids = temperature_grids(daily)
+    grids = temperature_grids(daily, TEMPERATURES if with_draws else ("tmin",))
     first, warmest = extreme_days(grids["tmin"])
     by_season = ["threshold", "season"]
     results = apply(
@@ -314,13 +314,15 @@ def _endless(day: np.ndarray, code: np.ndarray, end: float) -> np.ndarray:
     return np.select([code == OBSERVED_CODE, code == NONE_CODE], [day, end], np.nan)
 
 
-def temperature_grids(daily: xr.Dataset) -> dict[str, xr.DataArray]:
-    """All temperatures of a record on grids of years, since gaps are drawn from all together.
+def temperature_grids(
+    daily: xr.Dataset, names: Sequence[str] = TEMPERATURES
+) -> dict[str, xr.DataArray]:
+    """Temperatures of a record on grids of years; gaps are drawn from all of them together.
 
     Estimates from joined stations come last.
     """
     variable(daily, "tmin")
-    own = {name: by_year(variable(daily, name)) for name in TEMPERATURES if name in daily}
+    own = {name: by_year(variable(daily, name)) for name in names if name in daily}
     nearby = {name: _on_years_of(own["tmin"], daily[name]) for name in daily if name in _NEARBY}
     return own | nearby
 

@@ -126,8 +126,9 @@ def slack(threshold: np.ndarray | float, step: np.ndarray | float) -> np.ndarray
 
 def step_kernel(grid: np.ndarray) -> np.ndarray:
     """Kernel of `steps` for one station: shape (years, 365) to (years,)."""
-    angle_of = 2 * np.pi * grid
-    clear = np.stack([_on_grid(angle_of / step) for step in STEPS], axis=-1) >= CLEAR
+    values, place = _distinct(grid)
+    angle_of = 2 * np.pi * values
+    clear = np.stack([_on_grid(angle_of / step, place) for step in STEPS], axis=-1) >= CLEAR
     found = np.where(clear.any(-1), np.array(STEPS)[clear.argmax(-1)], TENTHS)
     readings = (~np.isnan(grid)).sum(-1)
     can_tell = readings >= LEAST_READINGS
@@ -137,13 +138,33 @@ def step_kernel(grid: np.ndarray) -> np.ndarray:
     return np.where(can_tell, found, usual[count.argmax()])
 
 
-def _on_grid(angle: np.ndarray) -> np.ndarray:
-    """Closeness of each year's readings to a grid, 0 to 1; shape (years, 365) to (years,).
+def _distinct(grid: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Readings, and which of them each day has, shape (years, 365).
+
+    Whole tenths are few, so that each is looked at once; others are taken day by day.
+    """
+    missing = np.isnan(grid)
+    tenths = np.rint(np.where(missing, 0.0, grid) * 10).astype(int)
+    if not (missing | (tenths / 10 == grid)).all():
+        return grid.ravel(), np.arange(grid.size).reshape(grid.shape)
+    values = np.append(np.arange(tenths.min(), tenths.max() + 1) / 10, np.nan)
+    return values, np.where(missing, len(values) - 1, tenths - tenths.min())
+
+
+def _on_grid(angle: np.ndarray, place: np.ndarray) -> np.ndarray:
+    """Closeness of each year's readings to a grid, 0 to 1, shape (years,).
 
     Few readings would be close by chance, so months are weighted by their readings.
+
+    Parameters
+    ----------
+    angle : ndarray, shape (readings,)
+        Where each reading lies between the marks of the grid, NaN where missing. [radian]
+    place : ndarray of int, shape (years, 365)
+        Reading of each day.
     """
     measured = ~np.isnan(angle)
     vectors = np.where(measured, np.exp(1j * np.nan_to_num(angle)), 0)
-    of_month = np.add.reduceat(vectors, MONTH_STARTS, axis=-1)
+    of_month = np.add.reduceat(vectors[place], MONTH_STARTS, axis=-1)
     length = np.abs(of_month).sum(-1)
-    return length / np.maximum(measured.sum(-1), 1)
+    return np.asarray(length / np.maximum(measured[place].sum(-1), 1))

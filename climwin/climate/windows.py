@@ -25,6 +25,7 @@ from climwin.climate._windows_kernel import (
     windows_of_seasons,
     windows_of_years,
 )
+from climwin.climate.adjust import TEMPERATURES
 from climwin.climate.freeze import check_cold_limit, temperature_grids
 from climwin.climate.heat import hours_within
 from climwin.climate.imputation import (
@@ -465,7 +466,7 @@ def _search(
     chosen, bands = CRITERIA[criterion], [request.band for request in requests]
     thresholds = np.array([request.killed_at_c for request in requests])
     variable(daily, "tmean")
-    temperatures = temperature_grids(daily)
+    temperatures = temperature_grids(daily, TEMPERATURES if with_draws else ("tmin", "tmean"))
     tmean = temperatures["tmean"]
     _check_has_usual_year(tmean)
     grids = [*temperatures.values(), steps(temperatures["tmin"]), *chosen.grids(daily, bands)]

@@ -697,7 +697,13 @@ def sweep_start_dates(plan: Plan, daily: xr.Dataset, *, climate: str = "record")
     return swept.assign_attrs(plan=plan.name, crop=plan.crop.name)
 
 
-def sweep_plans(plans: Sequence[Plan], daily: xr.Dataset, *, climate: str = "record") -> xr.Dataset:
+def sweep_plans(
+    plans: Sequence[Plan],
+    daily: xr.Dataset,
+    *,
+    climate: str = "record",
+    with_band: bool = True,
+) -> xr.Dataset:
     """Odds of a harvest of several plans for each start date of the year.
 
     Parameters
@@ -708,6 +714,9 @@ def sweep_plans(plans: Sequence[Plan], daily: xr.Dataset, *, climate: str = "rec
         As for `sweep_start_dates`.
     climate : {"record", "today"}
         As for `evaluate_plan`.
+    with_band : bool
+        Whether to find ``band_low`` and ``band_high``, which many stations do without; otherwise
+        they are missing.
 
     Returns
     -------
@@ -728,7 +737,7 @@ def sweep_plans(plans: Sequence[Plan], daily: xr.Dataset, *, climate: str = "rec
     every_day = np.arange(1, DAYS + 1)
 
     def kernel(sites: FilledSites, calendar: Calendar) -> tuple[np.ndarray, ...]:
-        swept = [sweep_years(plan, sites, calendar) for plan in plans]
+        swept = [sweep_years(plan, sites, calendar, with_band=with_band) for plan in plans]
         padded = [_on_every_day(plan, each.counts) for plan, each in zip(plans, swept, strict=True)]
         counts = tuple(np.stack(each) for each in zip(*padded, strict=True))
         chosen = [np.stack([getattr(s.chosen, name) for s in swept]) for name in _OF_CHOICE]
@@ -877,7 +886,9 @@ class SweptYears(NamedTuple):
     chosen: Choice
 
 
-def sweep_years(plan: Plan, sites: FilledSites, calendar: Calendar) -> SweptYears:
+def sweep_years(
+    plan: Plan, sites: FilledSites, calendar: Calendar, *, with_band: bool = True
+) -> SweptYears:
     """Grow a plan from every start day of every year; a perennial from one.
 
     Remembered with the record's sites: a page asks for the same plans in its table of crops, in its
@@ -887,7 +898,7 @@ def sweep_years(plan: Plan, sites: FilledSites, calendar: Calendar) -> SweptYear
     def sweep() -> SweptYears:
         starts = np.array([1]) if plan.crop.is_perennial else np.arange(1, DAYS + 1)
         grown = grow_plan(plan, sites, calendar, starts)
-        counts = count_years(grown, sites.usual)
+        counts = count_years(grown, sites.usual, with_band=with_band)
         return SweptYears(
             counts=counts,
             reason=grown.reason.astype(np.int8),
@@ -897,7 +908,7 @@ def sweep_years(plan: Plan, sites: FilledSites, calendar: Calendar) -> SweptYear
             chosen=_chosen(plan, counts, sites),
         )
 
-    return sites.once(("swept", replace(plan, start=_ANY_START)), sweep)
+    return sites.once(("swept", replace(plan, start=_ANY_START), with_band), sweep)
 
 
 def _chosen(plan: Plan, counts: Counts, sites: FilledSites) -> Choice:
@@ -963,8 +974,8 @@ class Counts(NamedTuple):
     harvest_per_degree: np.ndarray
 
 
-def count_years(grown: Grown, site: Site) -> Counts:
-    """Count the years of a plan's lives at a site, start by start."""
+def count_years(grown: Grown, site: Site, *, with_band: bool = True) -> Counts:
+    """Count the years of a plan's lives at a site, start by start; `with_band` as `sweep_plans`."""
     seasons, start_days = grown.reason.shape
     # Outcomes by start day, in one count: open, harvest, and each reason.
     place = np.arange(start_days) * (len(REASONS) - OPEN) + (grown.reason - OPEN)
@@ -978,7 +989,9 @@ def count_years(grown: Grown, site: Site) -> Counts:
     by_year = _by_year(grown)
     growth, made = _over_draws(grown, by_year)
     begun = np.fmax(grown.emergence, grown.set_out)
-    band_low, band_high = simultaneous_band(by_year.harvested, by_year.answered)
+    band_low = band_high = np.full(start_days, np.nan)
+    if with_band:
+        band_low, band_high = simultaneous_band(by_year.harvested, by_year.answered)
     return Counts(
         harvested=harvested,
         known=known,

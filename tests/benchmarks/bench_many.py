@@ -1,124 +1,166 @@
-"""Many stations from end to end: time, memory, threads against one, and a cluster of two.
+"""Many stations from end to end: what one costs, on threads and on processes, and the joining.
 
-The region is made batch by batch where it is asked for, so that no disk is measured.
+The region is made batch by batch where it is asked for, so that no disk is measured. Each way runs
+in a process of its own, whose memory and CPU are told, with those of the processes that it started.
 """
 
 from __future__ import annotations
 
-import json
 import os
-import resource
+import shutil
 import signal
-import subprocess
-import sys
 import time
 from collections.abc import Iterator
-from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
-from statistics import median
 from tempfile import TemporaryDirectory
 
 import dask
-import numpy as np
 import xarray as xr
-from invented import region
+from alone import Told, alone, most_memory, tell
+from invented import region, without_gaps
 from race import Row
 
+from climwin.batch.checkpoint import Checkpoint
+from climwin.batch.results import station_results
 from climwin.batch.run import run_stations
+from climwin.batch.stations import batch_results, batches_of_record
 from climwin.crops.catalogue import crop
 
-CROPS = [crop(name) for name in ("cauliflower", "potato", "pea")]
-YEARS = 40
+THREE = [crop(name) for name in ("cauliflower", "potato", "pea")]
+ONE = [crop("pea")]
+YEARS, FEW = 40, 4
+"""Years of a station that is timed by itself, and of one of thousands."""
+ASKED_A_SECOND = 250
+"""Stations that two cores were asked to answer in a second."""
+GAPS = "1 % missing"
+WAYS = ("1 thread", "2 threads", "2 processes", "2 processes, one killed")
 
 
-def run(stations: int, batch: int, threads: int, out: str) -> dict[str, float]:
-    """Seconds that pass, seconds of the processor, and the most memory of the process. [s, MB]"""
-    began, before = time.perf_counter(), time.process_time()
-    with dask.config.set(num_workers=threads):
-        run_stations(region(stations, YEARS, batch=batch), CROPS, out, batch_size=batch).close()
-    taken = time.perf_counter() - began
-    cpu = time.process_time() - before
-    most = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
-    return {"s": taken, "cpu": cpu, "MB": most / 1024}
+# --- one station of a batch ---------------------------------------------------------------
 
 
-def alone(stations: int, batch: int, threads: int, out: Path) -> dict[str, float]:
-    """The same in a process of its own."""
-    given = [str(each) for each in (stations, batch, threads, out)]
-    done = subprocess.run(
-        [sys.executable, __file__, *given], check=True, capture_output=True, text=True
-    )
-    return json.loads(done.stdout)
+def of_a_batch(stations: str, gaps: str) -> Told:
+    """CPU of a station of a batch, all results, three crops. [s]"""
+    count = int(stations)
+    record = region(count, YEARS, batch=count).load()
+    record = record if gaps == GAPS else without_gaps(record)
+    station_results(record.isel(station=[0]), THREE)  # what is only slow once is not counted
+    began = time.process_time()
+    station_results(record, THREE)
+    return {"each": (time.process_time() - began) / count}
 
 
-def on_cluster(stations: int, batch: int, out: Path, *, kill: bool = False) -> float:
-    """Seconds on two worker processes, one of which is killed in the middle if asked for."""
+# --- threads, processes, and a worker that dies -------------------------------------------
+
+
+def run(stations: str, batch: str, way: str, out: str) -> None:
+    """Answer a region in one way, and write the result."""
+    found = region(int(stations), FEW, batch=int(batch))
+    if way.endswith("killed"):
+        _with_one_killed(found, int(batch), out)
+        return
+    count = int(way[0])
+    workers = count if "process" in way else None
+    with dask.config.set(num_workers=count):
+        options = {"batch_size": int(batch), "few_years": True}
+        run_stations(found, ONE, out, workers=workers, **options).close()
+
+
+def _with_one_killed(found: xr.Dataset, batch: int, out: str) -> None:
+    """Two workers, of which one is killed when a third of the stations are done."""
     from distributed import LocalCluster
 
     with LocalCluster(n_workers=2, threads_per_worker=1, dashboard_address=":0") as cluster:
-        began, left = time.perf_counter(), [next(iter(cluster.workers.values())).pid] * kill
+        left = [next(iter(cluster.workers.values())).pid]
 
         def progress(done: int, total: int) -> None:
             if left and done >= total // 3:
                 os.kill(left.pop(), signal.SIGKILL)
 
         address = cluster.scheduler_address
-        found = region(stations, YEARS, batch=batch)
-        options = {"cluster": address, "progress": progress}
-        run_stations(found, CROPS, out, batch_size=batch, **options).close()
-        return time.perf_counter() - began
+        run_stations(found, ONE, out, batch_size=batch, cluster=address, progress=progress).close()
 
 
-def threads_gain() -> float:
-    """What two threads can gain here at all: on np.sort, which leaves the interpreter alone."""
-    values = np.random.default_rng(0).random(3_000_000)
-    began = time.perf_counter()
-    for _ in range(2):
-        np.sort(values)
-    one = time.perf_counter() - began
-    with ThreadPoolExecutor(2) as pool:
-        began = time.perf_counter()
-        list(pool.map(np.sort, [values, values]))
-        return one / (time.perf_counter() - began)
+# --- joining ------------------------------------------------------------------------------
+
+
+def join(parts: str, out: str) -> Told:
+    """Join so many parts of two stations, all alike; the CPU of that alone. [s]"""
+    count = int(parts)
+    part = batch_results(batches_of_record(region(2, FEW), 2)[0], ONE, few_years=True)
+    checkpoint = Checkpoint(Path(out), ["benchmark"])
+    checkpoint.write(0, part)
+    for number in range(1, count):
+        shutil.copy(checkpoint.path(0), checkpoint.path(number))
+    names = [f"P{number:07}" for number in range(2 * count)]
+    before, began = most_memory(), time.process_time()
+    checkpoint.join(count, xr.Dataset(coords={"station": names}))
+    cpu = time.process_time() - began
+    return {"cpu": cpu, "more MB": most_memory() - before}
+
+
+# --- races ------------------------------------------------------------------------------
 
 
 def rows(quick: bool = False) -> Iterator[Row]:
-    """Time, memory and equality; the last are checked, not timed."""
-    total, some, batch, rounds = (8, 4, 2, 1) if quick else (2000, 400, 100, 3)
-    with TemporaryDirectory() as folder:
-        out, made = Path(folder), 0
-
-        def ran(stations: int, batch: int, threads: int) -> tuple[dict[str, float], Path]:
-            nonlocal made
-            made += 1
-            path = out / f"{made}.nc"
-            return alone(stations, batch, threads, path), path
-
-        both, gains = [], []
-        for _ in range(rounds):
-            both.append([ran(some, batch, threads)[0] for threads in (1, 2)])
-            gains.append(threads_gain())
-        one, two = (median(each[n]["s"] for each in both) for n in (0, 1))
-        note = (
-            f"two threads of np.sort gained {median(gains):.2f} in the same run; many small NumPy "
-            "calls wait for the interpreter's lock"
+    """What one station of a batch costs, with and without gaps."""
+    batch = 2 if quick else 30
+    for gaps in (GAPS, "no gaps"):
+        of_one = alone(__file__, "of_a_batch", batch, gaps)
+        yield Row(
+            f"a station of a batch of {batch}, {YEARS} years, three crops, {gaps}",
+            f"{ASKED_A_SECOND} a second on two cores",
+            of_one["each"],
+            2 / ASKED_A_SECOND,
+            1.0,
+            at_most=True,
+            note=f"{1 / of_one['each']:.1f} a second on a core; {of_one['MB']:.0f} MB",
         )
-        yield Row(f"many, {some} stations, 2 threads", "1 thread", two, one, 1.25, note=note)
-        whole, path = ran(total, batch, 2)
-        each = 1000 * whole["s"] / total
-        of_cpu = 1000 * whole["cpu"] / total
-        note = f"{each:.1f} ms a station, {of_cpu:.1f} of CPU; {whole['MB']:.0f} MB in all"
-        yield Row(f"many, {total} stations, 2 threads", "10 minutes", whole["s"], 600, 1, note=note)
-        fewer = both[-1][1]["MB"]
-        work = f"memory of {total} stations"
-        yield Row(work, f"of {some}", whole["MB"], fewer, 1.5, at_most=True, note="MB, not seconds")
-        taken = on_cluster(total, batch, out / "cluster.nc")
-        on_cluster(some, batch, out / "killed.nc", kill=True)
-        _same(path, out / "cluster.nc")
-        _same(out / "1.nc", out / "killed.nc")
-        work = f"many, {total} stations, 2 processes"
-        note = "equal to the threads; equal too with a worker killed in the middle"
-        yield Row(work, "2 threads", taken, whole["s"], note=note)
+
+
+def ways(quick: bool = False) -> Iterator[Row]:
+    """Time, memory and equality of many stations, in each way."""
+    total, batch = (8, 4) if quick else (2000, 50)
+    with TemporaryDirectory() as folder:
+        yield from _ways(Path(folder), total, batch)
+
+
+def joins(quick: bool = False) -> Iterator[Row]:
+    """What joining a part costs, of few and of ten times as many."""
+    with TemporaryDirectory() as folder:
+        yield from _joins(Path(folder), (3, 6) if quick else (100, 1000))
+
+
+def _ways(out: Path, total: int, batch: int) -> Iterator[Row]:
+    paths = {way: out / f"{number}.nc" for number, way in enumerate(WAYS)}
+    one = alone(__file__, "run", total, batch, WAYS[0], paths[WAYS[0]])
+    for way in WAYS:
+        told = one if way == WAYS[0] else alone(__file__, "run", total, batch, way, paths[way])
+        _same(paths[WAYS[0]], paths[way])
+        yield Row(
+            f"{total} stations of {FEW} years, one crop, {way}",
+            WAYS[0],
+            told["s"],
+            one["s"],
+            note=(
+                f"by the clock; {1000 * told['cpu'] / total:.0f} ms of CPU a station, at most "
+                f"{told['MB']:.0f} MB a process; the same to the last bit"
+            ),
+        )
+
+
+def _joins(out: Path, parts: tuple[int, int]) -> Iterator[Row]:
+    few, many = (alone(__file__, "join", count, out / f"{count} parts.nc") for count in parts)
+    for count, told in zip(parts, (few, many), strict=True):
+        yield Row(
+            f"joining {count} parts of two stations, each part",
+            f"of {parts[0]} parts",
+            told["cpu"] / count,
+            few["cpu"] / parts[0],
+            1.2,
+            at_most=True,
+            note=f"{told['more MB']:.0f} MB more than before",
+        )
 
 
 def _same(path: Path, other: Path) -> None:
@@ -127,5 +169,4 @@ def _same(path: Path, other: Path) -> None:
 
 
 if __name__ == "__main__":
-    stations, batch, threads, out = sys.argv[1:]
-    print(json.dumps(run(int(stations), int(batch), int(threads), out)))
+    tell({"of_a_batch": of_a_batch, "run": run, "join": join})

@@ -1,11 +1,12 @@
 """All races: climwin against what a user would write or pick instead, in one run on this machine.
 
-Prints a table and writes it as ``results.json`` and ``table.md`` beside this file::
+Prints a table and writes it as ``results.json`` and ``table.md`` beside this file, and the tables
+of ``RESULTS.md`` in their places there::
 
     python tests/benchmarks/run.py
 
-With ``--quick`` every race runs on little, to see that it does; its ratios say nothing. With
-``--labels`` only the functions of the climate run, at 1, 50 and 500 stations.
+With ``--quick`` every race runs on little, to see that it does; its ratios say nothing, and
+``RESULTS.md`` stays as it is. With names, such as ``labels many``, only those parts run.
 """
 
 from __future__ import annotations
@@ -14,7 +15,7 @@ import json
 import os
 import platform
 import sys
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from importlib.metadata import version
 from pathlib import Path
 from statistics import median
@@ -22,6 +23,7 @@ from statistics import median
 sys.path.insert(0, str(Path(__file__).parent))
 
 import bench_catalogue
+import bench_grid
 import bench_growth
 import bench_hindcast
 import bench_kernels
@@ -31,15 +33,7 @@ import bench_start
 from race import Row
 
 RESULTS = Path(__file__).parent / "results.json"
-MODULES = (
-    bench_start,
-    bench_reading,
-    bench_kernels,
-    bench_growth,
-    bench_catalogue,
-    bench_hindcast,
-    bench_many,
-)
+PAGE = Path(__file__).parent / "RESULTS.md"
 PACKAGES = ("numpy", "pandas", "xarray", "xclim", "dask", "scipy")
 
 
@@ -64,11 +58,21 @@ def others() -> Iterator[Row]:
         yield Row(work, limit, drawn, most, 1.0, at_most=True)
 
 
-def everything(quick: bool) -> Iterator[Row]:
-    for module in MODULES:
-        yield from module.rows(quick)
-    if not quick:
-        yield from others()
+PARTS: dict[str, Callable[[bool], Iterator[Row]]] = {
+    "start": bench_start.rows,
+    "reading": bench_reading.rows,
+    "labels": bench_kernels.with_labels,
+    "kernels": bench_kernels.rows,
+    "growth": bench_growth.rows,
+    "catalogue": bench_catalogue.rows,
+    "hindcast": bench_hindcast.rows,
+    "grids": bench_grid.rows,
+    "station": bench_many.rows,
+    "many": bench_many.ways,
+    "joins": bench_many.joins,
+    "others": lambda quick: iter(()) if quick else others(),
+}
+"""Parts of a run by name; a table of ``RESULTS.md`` stands between comments with such a name."""
 
 
 def line(row: Row) -> str:
@@ -79,35 +83,56 @@ def line(row: Row) -> str:
     target = "" if row.target is None else f"{sign} {row.target:g}"
     return (
         f"{row.work:42} {row.against:24} {row.ours_s:10.4f} {row.theirs_s:10.4f} "
-        f"{row.ratio:9.2f} {target:>8} {row.verdict:14} {memory:>14}  {row.note}"
+        f"{row.judged:9.2f} {target:>8} {row.verdict:14} {memory:>14}  {row.note}"
     ).rstrip()
 
 
 def table(rows: Sequence[Row]) -> str:
     """The rows as Markdown: what is slower, and which targets are not met, stand in the table."""
     lines = [
-        "| work | against | ours [s] | other [s] | ratio | ratio of CPU | target | verdict |",
-        "| --- | --- | --- | --- | --- | --- | --- | --- |",
+        "| work | beside | ours [s] | the other's [s] | ratio | asked | |",
+        "| --- | --- | --- | --- | --- | --- | --- |",
     ]
     for row in rows:
         sign = "at most" if row.at_most else "at least"
-        target = "" if row.target is None else f"{sign} {row.target:g}"
-        times = f"{row.ours_s:.4g} | {row.theirs_s:.4g} | {row.ratio:.3g}"
-        of_cpu = "" if row.cpu_ratio is None else f"{row.cpu_ratio:.3g}"
-        cells = f"{times} | {of_cpu} | {target} | {row.verdict}"
+        asked = "" if row.target is None else f"{sign} {row.target:g}"
+        verdict = row.verdict if row.target is None else f"{asked}, {row.verdict}"
+        ours, theirs = row.ours_cpu_s or row.ours_s, row.theirs_cpu_s or row.theirs_s
+        cells = f"{ours:.3g} | {theirs:.3g} | {row.judged:.3g} | {verdict} | {row.note}"
         lines.append(f"| {row.work} | {row.against} | {cells} |")
     return "\n".join(lines) + "\n"
 
 
-def main(quick: bool, results: Path = RESULTS, *, only_labels: bool = False) -> None:
-    rows = []
+def write_in_place(page: str, name: str, rows: Sequence[Row]) -> str:
+    """A page of results with the table of a part in its place; as it was if it has no such place.
+
+    The place is what stands between ``<!-- NAME -->`` and ``<!-- end -->``.
+    """
+    begin, end = f"<!-- {name} -->\n", "<!-- end -->"
+    if begin not in page:
+        return page
+    before, _, rest = page.partition(begin)
+    return f"{before}{begin}\n{table(rows)}\n{end}{rest.partition(end)[2]}"
+
+
+def main(
+    quick: bool, results: Path = RESULTS, *, parts: Sequence[str] = (), page: Path | None = None
+) -> None:
+    """Run the parts, all if none is named, and write what they found, into `page` too if given."""
+    rows: list[Row] = []
     print(
         f"{'work':42} {'against':24} {'ours [s]':>10} {'other [s]':>10} {'ratio':>9} "
         f"{'target':>8} {'':14} {'memory':>14}"
     )
-    for row in bench_kernels.with_labels(quick) if only_labels else everything(quick):
-        rows.append(row)
-        print(line(row), flush=True)
+    for name in parts or PARTS:
+        of_part = []
+        for row in PARTS[name](quick):
+            of_part.append(row)
+            print(line(row), flush=True)
+        rows += of_part
+        if page is not None:
+            text = write_in_place(page.read_text("utf-8"), name, of_part)
+            page.write_text(text, "utf-8")
     print(
         "\nratio: the other's time over ours, or ours over the limit's where the target is <=."
         "\nmemory: most held at once, ours / the other's, in sizes of the input."
@@ -125,4 +150,5 @@ def main(quick: bool, results: Path = RESULTS, *, only_labels: bool = False) -> 
 
 if __name__ == "__main__":
     given = sys.argv[1:]
-    main(quick="--quick" in given, only_labels="--labels" in given)
+    quick = "--quick" in given
+    main(quick, parts=[name for name in PARTS if name in given], page=None if quick else PAGE)

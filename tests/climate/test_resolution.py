@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from records import SHARED, common_years, daily, days, side_by_side, weather
 
 import climwin as cw
-from climwin.climate.resolution import resolution, slack
+from climwin.climate.resolution import resolution, slack, step_kernel
 from climwin.core.resampling import simulated_seasons
 from climwin.core.schema import TOLERANCE_C
 
@@ -47,6 +47,16 @@ def test_a_moved_record_is_still_known_by_its_step(step, by):
     height = cw.Garden("Upper Pellbrook", latitude=46.1, longitude=7.2, elevation=620)
     up = cw.adjust_to_garden(record.assign_attrs(elevation=420), height)
     npt.assert_allclose(resolution(up)["tmax"], step)
+
+
+@given(st.sampled_from([0.1, 0.5, 5 / 9, 1.0]), st.integers(0, 9))
+@settings(deadline=None, max_examples=20)
+def test_whole_tenths_are_judged_like_any_other_readings(step, seed):
+    """Tenths are looked up, others are not: a hair off the tenths makes them others."""
+    rng = np.random.default_rng(seed)
+    grid = np.round(np.round(rng.normal(5, 9, (6, 365)) / step) * step, 1)
+    grid[rng.random(grid.shape) < 0.05] = np.nan
+    npt.assert_array_equal(step_kernel(grid), step_kernel(grid + 1e-9))
 
 
 def test_a_change_of_the_thermometer_is_seen_in_its_year():

@@ -1,0 +1,127 @@
+"""Grids of cells in two layouts: what reading and answering cost, memory, and dask's graph.
+
+A wide layout holds a year of many cells in a chunk, as grids are published; a tall one all years of
+few cells. Each runs in a process of its own.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Iterator
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+import numpy as np
+import xarray as xr
+from alone import Told, alone, tell
+from race import Row
+
+from climwin.batch.results import station_results
+from climwin.batch.run import usual_batch
+from climwin.batch.stations import batches_of_record, blocks_of_record, own_part, read_block
+from climwin.core.schema import VARIABLES
+from climwin.crops.catalogue import crop
+from climwin.io.grids import as_stations, open_grid
+
+LAYOUTS = {"wide": (365, 60, 60), "tall": (36_500, 12, 12)}
+"""Days, rows and columns of a chunk, at most."""
+YEARS = 10
+ASKED_CELLS, ASKED_S, ASKED_YEARS, ASKED_MB = 250_000, 1200.0, 30, 1500
+"""Cells of a grid, the CPU that was asked for it, its years, and the most memory."""
+
+
+def write(path: str, side: str, layout: str) -> None:
+    """Write an invented square grid without gaps as Zarr, in tenths of degC."""
+    cells, dates = int(side), np.arange("1991", f"{1991 + YEARS}", dtype="datetime64[D]")
+    rng, day = np.random.default_rng(0), np.arange(len(dates))
+    spells = 2.5 * np.convolve(rng.normal(size=len(day) + 30), 0.75 ** np.arange(31), "valid")
+    middle = 9 - 10 * np.cos(2 * np.pi * (day - 20) / 365.25) + spells
+    half = rng.uniform(2, 8, len(day))
+    colder = np.linspace(0, 8, cells)[:, None] + rng.uniform(0, 1, (cells, cells))
+    grids = {"tmin": middle - half, "tmax": middle + half}
+    daily = {
+        name: np.round(values[:, None, None] - colder, 1).astype("float32")
+        for name, values in grids.items()
+    }
+    daily["tmean"] = (daily["tmin"] + daily["tmax"]) / 2
+    dims, shape = ("time", "lat", "lon"), (len(day), cells, cells)
+    chunks = tuple(map(min, LAYOUTS[layout], shape))
+    grid = xr.Dataset(
+        {name: (dims, values, VARIABLES[name]._asdict()) for name, values in daily.items()},
+        coords={
+            "time": dates.astype("datetime64[s]"),
+            "lat": ("lat", np.linspace(44, 50, cells), {"units": "degrees_north"}),
+            "lon": ("lon", np.linspace(5, 11, cells), {"units": "degrees_east"}),
+        },
+        attrs={"title": "an invented grid", "source": "invented"},
+    )
+    grid.to_zarr(path, zarr_format=2, encoding={name: {"chunks": chunks} for name in daily})
+
+
+def read(path: str) -> Told:
+    """Read all cells once, as a run does; the CPU of that alone, and the tasks of a variable."""
+    cells = as_stations(open_grid(path))
+    size = usual_batch(cells.sizes["station"])
+    batches = batches_of_record(cells, size)
+    blocks = blocks_of_record(cells, size)
+    named = cells.assign_coords(station=cells["station"].astype(str))
+    began = time.process_time()
+    for block in blocks:
+        part = own_part(named, block.start * size, block.stop * size)
+        found = read_block(part, [batches[number] for number in block])
+        if isinstance(found, Exception):
+            raise found
+    cpu = time.process_time() - began
+    return {"cpu": cpu, "tasks": len(dict(cells["tmin"].__dask_graph__())), "blocks": len(blocks)}
+
+
+def answer(path: str, count: str) -> Told:
+    """Answer some cells of a grid, one crop; the CPU of one. [s]"""
+    some = as_stations(open_grid(path)).isel(station=slice(int(count))).load()
+    crops = [crop("pea")]
+    station_results(some.isel(station=[0]), crops)  # what is only slow once is not counted
+    began = time.process_time()
+    station_results(some, crops)
+    return {"each": (time.process_time() - began) / int(count)}
+
+
+def rows(quick: bool = False) -> Iterator[Row]:
+    """Reading both layouts, a grid of half the side for the slope, and answering."""
+    side, some = (24, 2) if quick else (120, 40)
+    with TemporaryDirectory() as folder:
+        for layout in LAYOUTS:
+            told = {}
+            for each in (side // 2, side):
+                path = str(Path(folder) / f"{layout}{each}.zarr")
+                alone(__file__, "write", path, each, layout)
+                told[each] = alone(__file__, "read", path)
+            yield _reading(layout, side, told[side // 2], told[side])
+        of_one = alone(__file__, "answer", path, some)
+    yield Row(
+        f"a cell of {YEARS} years without gaps, one crop",
+        f"{ASKED_S:.0f} s for {ASKED_CELLS} cells of {ASKED_YEARS} years",
+        of_one["each"],
+        ASKED_S / ASKED_CELLS * YEARS / ASKED_YEARS,
+        1.0,
+        at_most=True,
+        note=f"{of_one['MB']:.0f} MB at most",
+    )
+
+
+def _reading(layout: str, side: int, few: Told, many: Told) -> Row:
+    return Row(
+        f"reading {side} by {side} cells of {YEARS} years, {layout}",
+        "a quarter of them, four times",
+        many["cpu"],
+        4 * few["cpu"],
+        1.2,
+        at_most=True,
+        note=(
+            f"{many['MB']:.0f} MB at most ({ASKED_MB} asked), {many['blocks']:.0f} blocks, "
+            f"{many['tasks']:.0f} tasks a variable, {few['tasks']:.0f} for a quarter"
+        ),
+    )
+
+
+if __name__ == "__main__":
+    tell({"write": write, "read": read, "answer": answer})
