@@ -31,13 +31,15 @@ CLIMATES = ("record", "today")
 HALF_LIFE = 5.0
 """Half-life of the weight of a year in today's level; in a hindcast on long records three years did
 no better (``tests/odds/RESULTS.md``). [year]"""
-USUAL_SLOPE_C = 0.03
-"""Prior standard deviation of trends: land has warmed by about 0.3 degC a decade since 1980 (from
-memory). An uncertain slope is shrunk towards 0 against this. [degC per year]"""
-LEAST_LEVEL_YEARS = 15
+WARMING_C, WARMING_SPREAD_C = 0.02, 0.02
+"""What is expected of a place's trend before its record is looked at, with its spread: the globe has
+warmed by about 0.2 degC a decade since the 1970s (from memory), places by more or less. The less a
+record tells of its own trend, the more it is drawn to this. [degC per year]"""
+WARMING_SINCE = 1975
+"""Last year before that warming."""
+LEAST_LEVEL_YEARS = 10
 """Least number of years with a mean for moving a record. In the hindcast (``tests/odds``) the moved
-years beat a plain count of the same years from 15 on; with 12 they do no better than smoothed years
-that are not moved."""
+years beat a plain count of the same years from 10 on."""
 
 MILD_C = 0.0
 """Mean minimum of the coldest month above which a place counts as mild. [degC]"""
@@ -258,21 +260,24 @@ def level_shift(
     count = int(known.sum())
     if count < LEAST_LEVEL_YEARS:
         return NO_SHIFT
-    year, level = year[known].astype(float), level[known]
+    year = year[known].astype(float)
+    expected = WARMING_C * np.maximum(year - WARMING_SINCE, 0)
+    own = level[known] - expected  # what the place does beside the warming that is expected
     weight = 0.5 ** ((year[-1] - year) / half_life)
     weight /= weight.sum()
     looks_back = year[-1] - weight @ year
     since_middle = year - year.mean()
-    slope_of = since_middle / (since_middle @ since_middle)  # slope_of @ level is the slope
-    slope = slope_of @ level
-    left = level - level.mean() - slope * since_middle
+    slope_of = since_middle / (since_middle @ since_middle)  # slope_of @ own is the slope
+    slope = slope_of @ own
+    left = own - own.mean() - slope * since_middle
     variance = left @ left / (count - 2)
-    kept = USUAL_SLOPE_C**2 / (USUAL_SLOPE_C**2 + variance * (slope_of @ slope_of))
+    kept = WARMING_SPREAD_C**2 / (WARMING_SPREAD_C**2 + variance * (slope_of @ slope_of))
     contrast = weight - 1 / count + kept * looks_back * slope_of
-    lag_ones = lag_one_weights(year, level, np.stack([np.ones(count), since_middle]))
+    shift = expected[-1] - expected.mean() + contrast @ own
+    lag_ones = lag_one_weights(year, own, np.stack([np.ones(count), since_middle]))
     noise = variance * float(lag_ones @ contrast_variance(year, contrast))
-    drawn_too_far = (1 - kept) * looks_back * USUAL_SLOPE_C
-    return Shift(float(contrast @ level), float(np.sqrt(noise + drawn_too_far**2)))
+    drawn_too_far = (1 - kept) * looks_back * WARMING_SPREAD_C
+    return Shift(float(shift), float(np.sqrt(noise + drawn_too_far**2)))
 
 
 # --- in words -----------------------------------------------------------------------------
