@@ -32,14 +32,17 @@ HALF_LIFE = 5.0
 """Half-life of the weight of a year in today's level; in a hindcast on long records three years did
 no better (``tests/odds/RESULTS.md``). [year]"""
 WARMING_C, WARMING_SPREAD_C = 0.02, 0.02
-"""What is expected of a place's trend before its record is looked at, with its spread: the globe has
-warmed by about 0.2 degC a decade since the 1970s (from memory), places by more or less. The less a
-record tells of its own trend, the more it is drawn to this. [degC per year]"""
+"""What is expected of a place's trend before its record is looked at, and its spread: the globe
+has warmed by about 0.2 degC a decade since the 1970s (from memory), places by more or less. The
+less a record tells of its own trend, the more it is drawn to this. [degC per year]"""
 WARMING_SINCE = 1975
 """Last year before that warming."""
 LEAST_LEVEL_YEARS = 10
 """Least number of years with a mean for moving a record. In the hindcast (``tests/odds``) the moved
 years beat a plain count of the same years from 10 on."""
+
+OWN_TREND_YEARS = 25
+"""Years from which on a record's own trend counts for more than the usual warming."""
 
 MILD_C = 0.0
 """Mean minimum of the coldest month above which a place counts as mild. [degC]"""
@@ -106,13 +109,13 @@ def todays_climate(daily: xr.Dataset, half_life: float = HALF_LIFE) -> xr.Datase
     -----
     A year's level is the mean departure of its days from the usual year, if at least 330 have a
     value. The shift is the exponentially weighted mean level, with this half-life, minus the plain
-    mean level; without any change it is about 0. Such a mean lags some seven years behind, so the
-    linear trend through all years carries it on to the last one. The trend is shrunk towards 0 by
-    its uncertainty: by two thirds after 15 years, by a fifth after 30, by a tenth after 40. Fewer
-    than 15 years with a level give no shift.
+    mean level. Such a mean lags some years behind, so the linear trend through all years carries it
+    on to the last one. The less certain the trend is, the more it is drawn to the usual warming,
+    0.2 degC a decade since 1975: nearly all the way after 10 years, by half after 25, by a fifth
+    after 40. Fewer than 10 years with a level give no shift.
 
     If there is a clear sudden step (see `detect_breakpoints`), the station may have been moved. The
-    shift is then that of the years after the step, and none if these are fewer than 15.
+    shift is then that of the years after the step, and none if these are fewer than 10.
 
     Days of a moved record are not measurements. It shows today's climate as far as the record
     tells, and is not a forecast: the shift does not extend into the future.

@@ -49,7 +49,7 @@ def odds_of(
         Climate of the years.
     smoothed : DataArray, dims (...), optional
         Odds smoothed over dates or lengths by `stats.kernel_share_above`. By default the odds are
-        the share, drawn slightly towards one half.
+        the share; where none or all of the years had it, half a year is added to what never came.
     worth : DataArray, dims (...), optional
         Number of known years with the same variance, if some depend on draws, see
         `draws.count_over_draws`; by default `known`.

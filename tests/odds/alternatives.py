@@ -234,7 +234,7 @@ RULES = (
 
 
 def short_rules(years: int) -> tuple[Rule, Rule, Rule, Rule, Rule]:
-    """Of the latest years alone: the count, the smoothed odds, and those of three levels of today."""
+    """Of the latest years alone: the count, the smoothed odds, and those of three levels."""
     return (
         Rule(f"count of {years}", bare_count, None, years),
         Rule(f"smoothed {years}", kernel_share_above, None, years),
