@@ -31,13 +31,18 @@ CLIMATES = ("record", "today")
 HALF_LIFE = 5.0
 """Half-life of the weight of a year in today's level; in a hindcast on long records three years did
 no better (``tests/odds/RESULTS.md``). [year]"""
-USUAL_SLOPE_C = 0.03
-"""Prior standard deviation of trends: land has warmed by about 0.3 degC a decade since 1980 (from
-memory). An uncertain slope is shrunk towards 0 against this. [degC per year]"""
-LEAST_LEVEL_YEARS = 15
+WARMING_C, WARMING_SPREAD_C = 0.02, 0.02
+"""What is expected of a place's trend before its record is looked at, and its spread: the globe
+has warmed by about 0.2 degC a decade since the 1970s (from memory), places by more or less. The
+less a record tells of its own trend, the more it is drawn to this. [degC per year]"""
+WARMING_SINCE = 1975
+"""Last year before that warming."""
+LEAST_LEVEL_YEARS = 10
 """Least number of years with a mean for moving a record. In the hindcast (``tests/odds``) the moved
-years beat a plain count of the same years from 15 on; with 12 they do no better than smoothed years
-that are not moved."""
+years beat a plain count of the same years from 10 on."""
+
+OWN_TREND_YEARS = 25
+"""Years from which on a record's own trend counts for more than the usual warming."""
 
 MILD_C = 0.0
 """Mean minimum of the coldest month above which a place counts as mild. [degC]"""
@@ -104,13 +109,13 @@ def todays_climate(daily: xr.Dataset, half_life: float = HALF_LIFE) -> xr.Datase
     -----
     A year's level is the mean departure of its days from the usual year, if at least 330 have a
     value. The shift is the exponentially weighted mean level, with this half-life, minus the plain
-    mean level; without any change it is about 0. Such a mean lags some seven years behind, so the
-    linear trend through all years carries it on to the last one. The trend is shrunk towards 0 by
-    its uncertainty: by two thirds after 15 years, by a fifth after 30, by a tenth after 40. Fewer
-    than 15 years with a level give no shift.
+    mean level. Such a mean lags some years behind, so the linear trend through all years carries it
+    on to the last one. The less certain the trend is, the more it is drawn to the usual warming,
+    0.2 degC a decade since 1975: nearly all the way after 10 years, by half after 25, by a fifth
+    after 40. Fewer than 10 years with a level give no shift.
 
     If there is a clear sudden step (see `detect_breakpoints`), the station may have been moved. The
-    shift is then that of the years after the step, and none if these are fewer than 15.
+    shift is then that of the years after the step, and none if these are fewer than 10.
 
     Days of a moved record are not measurements. It shows today's climate as far as the record
     tells, and is not a forecast: the shift does not extend into the future.
@@ -258,21 +263,24 @@ def level_shift(
     count = int(known.sum())
     if count < LEAST_LEVEL_YEARS:
         return NO_SHIFT
-    year, level = year[known].astype(float), level[known]
+    year = year[known].astype(float)
+    expected = WARMING_C * np.maximum(year - WARMING_SINCE, 0)
+    own = level[known] - expected  # what the place does beside the warming that is expected
     weight = 0.5 ** ((year[-1] - year) / half_life)
     weight /= weight.sum()
     looks_back = year[-1] - weight @ year
     since_middle = year - year.mean()
-    slope_of = since_middle / (since_middle @ since_middle)  # slope_of @ level is the slope
-    slope = slope_of @ level
-    left = level - level.mean() - slope * since_middle
+    slope_of = since_middle / (since_middle @ since_middle)  # slope_of @ own is the slope
+    slope = slope_of @ own
+    left = own - own.mean() - slope * since_middle
     variance = left @ left / (count - 2)
-    kept = USUAL_SLOPE_C**2 / (USUAL_SLOPE_C**2 + variance * (slope_of @ slope_of))
+    kept = WARMING_SPREAD_C**2 / (WARMING_SPREAD_C**2 + variance * (slope_of @ slope_of))
     contrast = weight - 1 / count + kept * looks_back * slope_of
-    lag_ones = lag_one_weights(year, level, np.stack([np.ones(count), since_middle]))
+    shift = expected[-1] - expected.mean() + contrast @ own
+    lag_ones = lag_one_weights(year, own, np.stack([np.ones(count), since_middle]))
     noise = variance * float(lag_ones @ contrast_variance(year, contrast))
-    drawn_too_far = (1 - kept) * looks_back * USUAL_SLOPE_C
-    return Shift(float(contrast @ level), float(np.sqrt(noise + drawn_too_far**2)))
+    drawn_too_far = (1 - kept) * looks_back * WARMING_SPREAD_C
+    return Shift(float(shift), float(np.sqrt(noise + drawn_too_far**2)))
 
 
 # --- in words -----------------------------------------------------------------------------

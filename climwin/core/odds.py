@@ -18,8 +18,8 @@ from climwin.core.stats import (
     next_interval,
     next_worth,
     odds_interval,
-    smoothed_share,
     variance_of_level,
+    within_reach,
     worth_at_level,
 )
 
@@ -49,7 +49,7 @@ def odds_of(
         Climate of the years.
     smoothed : DataArray, dims (...), optional
         Odds smoothed over dates or lengths by `stats.kernel_share_above`. By default the odds are
-        the share, drawn slightly towards one half.
+        the share; where none or all of the years had it, half a year is added to what never came.
     worth : DataArray, dims (...), optional
         Number of known years with the same variance, if some depend on draws, see
         `draws.count_over_draws`; by default `known`.
@@ -76,10 +76,8 @@ def odds_of(
         has_kernel = np.isfinite(smoothed)
         with np.errstate(divide="ignore", invalid="ignore"):
             share = np.where(known > 0, hits / known, np.nan)
-        odds = np.where(has_kernel, smoothed, smoothed_share(hits, known))
-        # The interval of a count is centred on the share: its prior draws it towards one half
-        # already.
         middle = np.where(has_kernel, smoothed, share)
+        odds = within_reach(middle, known)
         worth = np.where(has_kernel, worth, COUNTED_YEAR * worth)
         ahead = next_worth(worth, kind, climate)
         by_kind = variance_of_level(middle, kind, level_error)

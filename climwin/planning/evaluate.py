@@ -578,7 +578,7 @@ def harvest_odds(evaluated: xr.Dataset) -> xr.Dataset:
         ``harvested`` of ``known`` years, and ``unknown`` ones; the plain ``share`` over all years,
         those that a gap leaves open as its draws say (``leaning`` counts them); ``share_least`` and
         ``share_most``, had no unknown year a harvest, and had all of them; the ``odds``, the share
-        drawn a little to one half so that they are never 0 or 1; ``low`` to ``high``, how well the
+        again, but never 0 or 1 (see `stats.within_reach`); ``low`` to ``high``, how well the
         odds of this climate are known (90 %), wider if years depend on draws; ``next_low`` to
         ``next_high``, in how many of the next ten years it is likely to come to a harvest (90 %).
         The same of ``good`` years, whose growth is at least 0.6: ``good_share``, ``good_odds`` and

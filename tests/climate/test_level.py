@@ -14,7 +14,9 @@ from climwin.climate.freeze import freeze_chance, freeze_dates, freeze_odds
 from climwin.climate.level import (
     HALF_LIFE,
     LEAST_LEVEL_YEARS,
-    USUAL_SLOPE_C,
+    WARMING_C,
+    WARMING_SINCE,
+    WARMING_SPREAD_C,
     in_climate,
     level_shift,
     todays_climate,
@@ -37,15 +39,18 @@ def warming(years: int = 40, per_decade: float = 0.5, seed: int = 1, **tmax) -> 
 def plain_shift(record: xr.Dataset, name: str, half_life: float = HALF_LIFE) -> float:
     """The shift by plain loops over whole years, and SciPy's straight line."""
     yearly = record[name].groupby("time.year").mean().to_series()
+    expected = {year: WARMING_C * max(year - WARMING_SINCE, 0) for year in yearly.index}
+    own = yearly - [expected[year] for year in yearly.index]
     last, total, weights, looks_back = yearly.index[-1], 0.0, 0.0, 0.0
-    for year, mean in yearly.items():
+    for year, mean in own.items():
         weight = 2.0 ** (-(last - year) / half_life)
         total += weight * mean
         weights += weight
         looks_back += weight * (last - year)
-    line = scipy.stats.linregress(yearly.index, yearly)
-    kept = USUAL_SLOPE_C**2 / (USUAL_SLOPE_C**2 + line.stderr**2)
-    return total / weights - yearly.mean() + kept * line.slope * looks_back / weights
+    line = scipy.stats.linregress(own.index, own)
+    kept = WARMING_SPREAD_C**2 / (WARMING_SPREAD_C**2 + line.stderr**2)
+    carried_on = total / weights + kept * line.slope * looks_back / weights
+    return carried_on + expected[last] - yearly.mean()
 
 
 @pytest.mark.parametrize("half_life", [3.0, 5.0, 20.0])
@@ -134,6 +139,16 @@ def test_where_nothing_has_changed_years_are_hardly_moved():
     assert np.abs(shifts).max() < 0.4
 
 
+def test_a_short_record_is_moved_by_the_usual_warming_and_little_by_its_own_trend():
+    rng, last = np.random.default_rng(5), 2024
+    year = np.arange(last - 9, last + 1)
+    usual = WARMING_C * (year - year.mean())[-1]
+    shifts = [level_shift(year, rng.normal(0, 0.7, 10)).by for _ in range(300)]
+    still = [level_shift(year - 200, rng.normal(0, 0.7, 10)).by for _ in range(300)]
+    assert np.mean(shifts) == pytest.approx(usual, abs=0.06)  # no trend of its own
+    assert np.mean(still) == pytest.approx(0.0, abs=0.06)  # nor was any expected that long ago
+
+
 @given(st.integers(0, 3), st.sampled_from([0.01, 0.03]))
 @settings(max_examples=6)
 def test_missing_days_hardly_move_the_level(seed, share):
@@ -155,7 +170,7 @@ def test_a_record_too_short_is_not_moved_and_says_so():
     today = todays_climate(record)
     xr.testing.assert_equal(today, record)
     assert climate_of(today) == "record"
-    assert "14 years have a mean, 15 are needed" in today.attrs["climate_note"]
+    assert f"9 years have a mean, {LEAST_LEVEL_YEARS} are needed" in today.attrs["climate_note"]
     assert climate_of(todays_climate(warming(years=LEAST_LEVEL_YEARS))) == "today"
 
 
@@ -173,7 +188,7 @@ def test_a_step_is_not_taken_for_climate():
 
 def test_a_step_with_few_years_after_it_leaves_the_years_where_they_are():
     record = records.weather(2, years=45)
-    later = record["time"].dt.year > int(record["time"].dt.year[-1]) - 12
+    later = record["time"].dt.year > int(record["time"].dt.year[-1]) - 8
     for name in ("tmin", "tmax", "tmean"):
         record[name] = (record[name] + 4.0 * later).assign_attrs(record[name].attrs)
     today = todays_climate(record)

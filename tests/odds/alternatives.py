@@ -40,9 +40,9 @@ from climwin.core.stats import (
 
 BEGIN, END = "<!-- alternatives: begin -->", "<!-- alternatives: end -->"
 FIRST_YEARS = 30
-SHORT = (12, 15, 20)
+SHORT = (10, 12, 15, 20)
 """Years of a short record. [year]"""
-SIMULATED, SIMULATED_YEARS = 400, (15, 20, 30, 40)
+SIMULATED, SIMULATED_YEARS = 400, (10, 15, 20, 30, 40)
 """Simulated records, and the years of each."""
 GROUPS = {"freezes": table.FREEZES, "heat": ("heat",), "window": ("window",)}
 
@@ -142,14 +142,19 @@ def used(year: np.ndarray, level: np.ndarray, first: float) -> Moved:
     return Moved(todays_level.level_shift(year, level, first).by)
 
 
-def not_carried_on(year: np.ndarray, level: np.ndarray, first: float) -> Moved:
-    with patch.object(todays_level, "USUAL_SLOPE_C", 1e-9):
-        return used(year, level, first)
+def drawn_to(warming: float, spread: float) -> Callable[[np.ndarray, np.ndarray, float], Moved]:
+    """Moved by a trend that is drawn to another expected one, with another spread."""
+
+    def moved(year: np.ndarray, level: np.ndarray, first: float) -> Moved:
+        with patch.multiple(todays_level, WARMING_C=warming, WARMING_SPREAD_C=spread):
+            return used(year, level, first)
+
+    return moved
 
 
-def carried_on_in_full(year: np.ndarray, level: np.ndarray, first: float) -> Moved:
-    with patch.object(todays_level, "USUAL_SLOPE_C", 1e3):
-        return used(year, level, first)
+not_carried_on = drawn_to(0.0, 1e-9)
+carried_on_in_full = drawn_to(0.0, 1e3)
+drawn_to_no_trend = drawn_to(0.0, 0.03)
 
 
 def half_life_of_three(year: np.ndarray, level: np.ndarray, first: float) -> Moved:
@@ -179,11 +184,16 @@ def without_trend(year: np.ndarray, level: np.ndarray, first: float) -> Moved:
     if not by:
         return Moved(0.0)
     since = x - x.mean()
-    slope = float(since @ y / (since @ since))
-    left = y - y.mean() - slope * since
-    variance = float(left @ left) / (len(x) - 2) / float(since @ since)
-    kept = todays_level.USUAL_SLOPE_C**2 / (todays_level.USUAL_SLOPE_C**2 + variance)
-    return Moved(by, Trend(kept * slope, float(x.mean()), float(x[0])))
+    slope_of = since / (since @ since)
+    expected = todays_level.WARMING_C * np.maximum(x - todays_level.WARMING_SINCE, 0)
+    own = y - expected
+    slope = float(slope_of @ own)
+    left = own - own.mean() - slope * since
+    variance = float(left @ left) / (len(x) - 2) * float(slope_of @ slope_of)
+    spread = todays_level.WARMING_SPREAD_C
+    kept = spread**2 / (spread**2 + variance)
+    total = kept * slope + float(slope_of @ expected)
+    return Moved(by, Trend(total, float(x.mean()), float(x[0])))
 
 
 YEAR_BY_YEAR = (without_trend, from_its_own_mean)
@@ -214,6 +224,7 @@ RULES = (
     Rule("a kernel of the fourth order", of_fourth_order),
     Rule("level not carried on by the trend", moved=not_carried_on),
     Rule("level carried on by the trend in full", moved=carried_on_in_full),
+    Rule("trend drawn to none, not to the usual warming", moved=drawn_to_no_trend),
     Rule("half-life of three years", moved=half_life_of_three),
     Rule("the trend taken out of the years first", moved=without_trend),
     Rule("25 years needed after a step", moved=from_25_years),
@@ -222,13 +233,14 @@ RULES = (
 )
 
 
-def short_rules(years: int) -> tuple[Rule, Rule, Rule, Rule]:
-    """Of the latest years alone: the count, the smoothed odds, and those of two levels of today."""
+def short_rules(years: int) -> tuple[Rule, Rule, Rule, Rule, Rule]:
+    """Of the latest years alone: the count, the smoothed odds, and those of three levels."""
     return (
         Rule(f"count of {years}", bare_count, None, years),
         Rule(f"smoothed {years}", kernel_share_above, None, years),
         Rule(f"moved {years}", kernel_share_above, used, years),
         Rule(f"moved {years} in full", kernel_share_above, carried_on_in_full, years),
+        Rule(f"moved {years} by no trend", kernel_share_above, drawn_to_no_trend, years),
     )
 
 
@@ -287,9 +299,8 @@ def _shifts(
                     first = change.break_year
                 out[name].append(rule.moved(year, until, first))
             else:
-                with patch.object(todays_level, "LEAST_LEVEL_YEARS", min(rule.latest, 15)):
-                    moved = rule.moved(year[-rule.latest :], until[-rule.latest :], first)
-                out[name].append(moved)
+                latest = slice(-rule.latest, None)
+                out[name].append(rule.moved(year[latest], until[latest], first))
     return out
 
 
@@ -423,18 +434,19 @@ def report() -> Iterator[str]:
     yield (
         "Short records: the same questions, asked of the latest years alone. Skill of the smoothed "
         "years over the plain count of the same years; then that of years moved to today's level "
-        "over the count and over the smoothed years, and of a level that the whole trend carries "
-        "on."
+        "over the count and over the smoothed years; of a level that the whole trend carries on, "
+        "and of one whose trend is drawn to none, over the moved years."
     )
     yield ""
     yield "| years | rule | " + " | ".join(groups) + " |"
     yield "| --- | --- |" + " --- |" * len(groups)
     for years in SHORT:
-        count, smoothed, moved, in_full = short_rules(years)
+        count, smoothed, moved, in_full, no_trend = short_rules(years)
         yield row(f"{years} | smoothed, over the count", smoothed, count)
         yield row(f"{years} | moved, over the count", moved, count)
         yield row(f"{years} | moved, over smoothed", moved, smoothed)
         yield row(f"{years} | moved by the trend in full, over moved", in_full, moved)
+        yield row(f"{years} | trend drawn to none, over moved", no_trend, moved)
     yield ""
     kernels = [rule for rule in RULES if rule.moved is used]
     yield from simulated({rule.name: rule.kernel for rule in kernels})

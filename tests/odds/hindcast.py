@@ -44,7 +44,7 @@ from climwin.core.stats import (
     KINDS,
     next_interval,
     next_worth,
-    smoothed_share,
+    within_reach,
 )
 
 RESULTS = Path(__file__).parent / "RESULTS.md"
@@ -445,7 +445,7 @@ def _plan_answers(place: str, daily: xr.Dataset) -> Iterator[tuple[Cell, dict[st
                 continue
             samples = {"count": before[-30:], "record": before, "today": today}
             odds = [samples["count"].mean()]
-            odds += [float(smoothed_share(samples[m].sum(), len(samples[m]))) for m in RULES[1:]]
+            odds += [float(within_reach(samples[m].mean(), len(samples[m]))) for m in RULES[1:]]
             squares = np.array([((p - came) ** 2).sum() for p in odds])
             held = {}
             for rule in RULES:

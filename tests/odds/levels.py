@@ -35,7 +35,12 @@ def latest_30(year: np.ndarray, level: np.ndarray) -> float:
 
 
 def without_trend(year: np.ndarray, level: np.ndarray) -> float:
-    with patch.object(todays_level, "USUAL_SLOPE_C", 1e-9):
+    with patch.multiple(todays_level, WARMING_C=0.0, WARMING_SPREAD_C=1e-9):
+        return with_trend(year, level)
+
+
+def with_own_trend(year: np.ndarray, level: np.ndarray) -> float:
+    with patch.multiple(todays_level, WARMING_C=0.0, WARMING_SPREAD_C=0.03):
         return with_trend(year, level)
 
 

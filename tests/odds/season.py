@@ -30,7 +30,7 @@ from agreement import records
 import climwin as cw
 from climwin.climate.season import season_so_far
 from climwin.core.seasons import ONE_DAY, date_of, day_number
-from climwin.core.stats import smoothed_share
+from climwin.core.stats import within_reach
 from climwin.planning.growth import HARVEST, OPEN, grow
 from climwin.planning.season import spread_of
 from climwin.planning.site import FilledSites, filled_sites
@@ -194,8 +194,8 @@ def crop_case(
     others = (np.arange(len(starts)) != n) & np.isfinite(came) & (days[1] >= gone)
     usual = days[0][others]
     known = reason != OPEN
-    told = float(smoothed_share(np.array((reason == HARVEST).sum()), np.array(known.sum())))
-    climatology = float(smoothed_share(np.array(np.nansum(came[others])), np.array(others.sum())))
+    told = float(within_reach((reason == HARVEST).sum() / known.sum(), known.sum()))
+    climatology = float(within_reach(np.nansum(came[others]) / others.sum(), others.sum()))
     scores = {
         "square": (told - came[n]) ** 2,
         "usual_square": (climatology - came[n]) ** 2,

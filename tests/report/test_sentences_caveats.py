@@ -184,11 +184,20 @@ def test_years_that_missing_days_decide_are_counted_by_what_they_decide():
 
 @pytest.mark.parametrize(("leads", "mild"), [("record", True), ("today", False)])
 def test_the_climate_that_odds_are_of_is_named(leads, mild):
-    report = SimpleNamespace(today=object(), leading=lambda _: leads)
+    daily = records.weather(3, years=30)
+    report = SimpleNamespace(today=object(), daily=daily, leading=lambda _: leads)
     text = words.which_climate(report)
+    assert "globe" not in text
     assert "for today's climate" in text
     assert "past years show those years as they were" in text
     assert ("so mild a place" in text) is mild
+
+
+def test_a_short_record_says_that_its_warming_is_assumed():
+    daily = records.weather(3, years=12)
+    report = SimpleNamespace(today=todays_climate(daily), daily=daily, leading=lambda _: "today")
+    text = words.which_climate(report)
+    assert text.endswith("so the warming of the whole globe is assumed.")
 
 
 @pytest.mark.parametrize(
@@ -196,7 +205,7 @@ def test_the_climate_that_odds_are_of_is_named(leads, mild):
     [
         (0, "no whole year"),
         (1, "only 1 whole year"),
-        (LEAST_LEVEL_YEARS - 1, "only 14 whole years"),
+        (LEAST_LEVEL_YEARS - 1, f"only {LEAST_LEVEL_YEARS - 1} whole years"),
     ],
 )
 def test_a_record_too_short_for_todays_climate_says_so(count, known):
@@ -213,7 +222,7 @@ def test_a_record_too_short_for_todays_climate_says_so(count, known):
 
 def test_a_late_step_is_why_todays_climate_is_not_told():
     daily = records.weather(2, years=45)
-    later = daily["time"].dt.year > int(daily["time"].dt.year[-1]) - 12
+    later = daily["time"].dt.year > int(daily["time"].dt.year[-1]) - 8
     for name in ("tmin", "tmax", "tmean"):
         daily[name] = (daily[name] + 4.0 * later).assign_attrs(daily[name].attrs)
     daily = todays_climate(daily)
@@ -238,7 +247,9 @@ def test_where_it_may_be_warmer_now_frost_is_less_likely_and_heat_likelier(count
 
 
 def test_so_mild_a_place_is_not_moved_because_that_makes_its_odds_no_better():
-    text = words.which_climate(SimpleNamespace(today=object(), leading=lambda _: "record"))
+    daily = records.weather(3, years=30)
+    report = SimpleNamespace(today=object(), daily=daily, leading=lambda _: "record")
+    text = words.which_climate(report)
     of_frost = text.removeprefix(words.OF_TODAY)
     assert "The odds of a freeze count the years as they were, too" in of_frost
     assert re.search(r"so mild a place, moving them .* does not improve them\.$", of_frost)
