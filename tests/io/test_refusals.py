@@ -152,7 +152,7 @@ def test_times_with_an_offset_need_the_zone_that_days_are_split_by(file):
 def test_one_reading_a_day_is_no_loggers(file):
     path = file("time,temperature\n2026-01-01,5\n2026-01-02,6\n2026-01-03,6\n")
     refused(
-        lambda: read_logger(path), "at most one reading a day", "daily record with ", "read_daily"
+        lambda: read_logger(path), "at most one reading a day", "daily record with", "read_daily"
     )
 
 
@@ -259,7 +259,7 @@ def test_a_loggers_file_is_no_record_of_days(file):
         lambda: read_unchecked(file(text)),
         "24 readings a day: it is a logger's file",
         "one row a day, with the lowest and the highest temperature",
-        "under cover are read with ",
+        "under cover are read with",
         "read_logger",
         "beside a record of the outdoors",
     )
