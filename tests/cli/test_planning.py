@@ -86,8 +86,14 @@ def test_sowings_one_after_another(run, pellbrook):
         "date, and with a good one:"
     ) in head
     assert len(lines) == found.sizes["sowing"] > 1
-    for line, day in zip(lines, found["start_day"].values, strict=True):
-        assert day_name(day) in line
+    for n, line in enumerate(lines):
+        row = found.isel(sowing=n)
+        share, good = (
+            f"{100 * float(row[name]):.0f}" for name in ("elsewhere_share", "good_share")
+        )
+        first, last = (day_name(float(row[f"harvest_{end}"])) for end in ("first", "last"))
+        wanted = rf"^ *{n + 1} +{day_name(float(row['start_day']))} +{share}.%  good +{good}.%"
+        assert re.search(rf"{wanted}  harvest from {first} to {last}", line)
 
 
 def test_dates_for_a_calendar_and_as_a_table(run, tmp_path):

@@ -625,7 +625,7 @@ COLDER = "A night is colder than the day before it and the day after it, so the 
 def test_a_maximum_that_stands_a_day_late_is_in_the_row_below():
     record = changed(lambda v: np.roll(v, 1), ("tmax",), record=shared())
     text = said(record, "a day late")
-    assert f"{ABOUT} the row above it" in text
+    assert text.startswith(f"The maximum seems to be a day late: {ABOUT} the row above it")
     assert COLDER in text
     above, below = re.search(
         r"the row above it on (\d+) days, and as that of the row below it on (\d+)", text
@@ -653,7 +653,7 @@ def test_days_and_months_that_changed_places_make_the_usual_year_jump():
 def test_a_maximum_that_stands_a_day_early_is_in_the_row_above():
     record = changed(lambda v: np.roll(v, -1), ("tmax",), record=shared())
     text = said(record, "a day early")
-    assert f"{ABOUT} its own row" in text
+    assert text.startswith(f"The maximum seems to be a day early: {ABOUT} its own row")
     assert COLDER in text
     own, above = re.search(
         r"of its own row on (\d+) days, and as that of the row above it on (\d+)", text
@@ -672,6 +672,11 @@ def test_years_with_the_maximum_a_day_out_are_named(days, way, other):
     years = np.unique(record["time"].dt.year.values[last])
     assert f"In {years[0]} to {years[-1]} the maximum seems to be a day {way}" in text
     assert f"in the others a day {other}" in text
+    assert re.search(
+        r"the correlation of a night with the maximum of the row below, less that with the row "
+        r"above, is \S+ there and \S+ in all years",
+        text,
+    )
 
 
 def shared(years=YEARS):

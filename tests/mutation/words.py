@@ -107,7 +107,7 @@ FAILED = "failed"
 CHOICES = ("turned in ", "if not (", "branches changed places")
 """How a change begins that turns a choice round."""
 NUMBERS = re.compile(r"(?<![\w.{%-])\d+(?![\w}])")
-NOT = re.compile(r"\b(not|n't) ?|\bnever\b ?")
+NOT = re.compile(r"(\bnot\b|n't\b|\bnever\b) ?")
 
 
 @dataclass(frozen=True)

@@ -236,6 +236,21 @@ def test_todays_climate_leads_and_the_record_follows():
     assert numbers(alone) == [5, 8]
 
 
+@pytest.mark.parametrize(
+    ("next_low", "said"),
+    [
+        (5.0, "Counting all years alike gives 5 to 9."),
+        (6.0, "Counting all years alike gives the same."),
+    ],
+)
+def test_what_all_years_say_of_short_spells_is_the_same_or_has_its_own_range(next_low, said):
+    counts = {"known": 39, "unknown": 0, "leaning": 0, "low": 0.6, "high": 0.8, "next_high": 9.0}
+    today, record = (ds(**counts, next_low=low) for low in (6.0, next_low))
+    text = sentences.how_sure(SimpleNamespace(shorter=record, shorter_today=today))
+    assert "In today's climate the mild spell is likely to be too short in 6 to 9 of the" in text
+    assert said in text
+
+
 def swept(share, first=100, last=120, elsewhere=0.83):
     day = np.arange(1, 366)
     best = (day >= first) & (day <= last)

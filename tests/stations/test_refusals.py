@@ -3,10 +3,12 @@
 import datetime as dt
 import errno
 import os
+from functools import partial
 
 import numpy as np
 import pytest
 import xarray as xr
+from refusing import refused
 from standin import StandIn, pointed_at
 
 from climwin.core.errors import StationError
@@ -25,14 +27,7 @@ def kept(tmp_path, kept_station):
     return tmp_path
 
 
-def refused(work, *claims):
-    """Each claim stands in what is said, in this order."""
-    with pytest.raises((StationError, ValueError)) as caught:
-        work()
-    said, at = f"{caught.value}", 0
-    for claim in claims:
-        assert claim in said[at:], said
-        at += said[at:].index(claim) + len(claim)
+refused = partial(refused, kind=(StationError, ValueError))
 
 
 # --- the store ----------------------------------------------------------------------------
