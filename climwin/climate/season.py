@@ -274,10 +274,18 @@ def _ranked(
     base: float,
     few_years: bool,
 ) -> xr.Dataset:
-    grids = {name: by_year(variable(record, name)) for name in ("tmin", "tmax")}
-    tmin = grids["tmin"]
-    soil = by_year(soil_temperature(record, SOWING_DEPTH_M))
-    rain = by_year(variable(record, "precip")) if "precip" in record else xr.full_like(tmin, np.nan)
+    this_season = int(place[0].max())
+    tmin, tmax, soil = (
+        _through_season(by_year(values), this_season)
+        for values in (
+            variable(record, "tmin"),
+            variable(record, "tmax"),
+            soil_temperature(record, SOWING_DEPTH_M),
+        )
+    )
+    rain = xr.full_like(tmin, np.nan)
+    if "precip" in record:
+        rain = _through_season(by_year(variable(record, "precip")), this_season)
     days = place[1] - asked.behind
     names = ["year", "day_of_year"]
     years = tmin["year"].values
@@ -286,7 +294,7 @@ def _ranked(
             low, high, soil, rain, base, step, int(first), int(days)
         ),
         tmin,
-        grids["tmax"],
+        tmax,
         soil,
         rain,
         steps(tmin),
@@ -303,7 +311,8 @@ def _ranked(
     past = by_season.where(by_season["season"] < place[0])
     own = by_season.where(this).max("season")
     known = past.notnull().sum("season")
-    check_years(int(known.sel(quantity="mean_temperature").max()), few_years=few_years)
+    if bool((days > 0).any()):  # on its first day a season has nothing to be ranked by
+        check_years(int(known.sel(quantity="mean_temperature").max()), few_years=few_years)
     out = xr.Dataset({"so_far": own, "by_year": by_season})
     out["heat_course"] = course.assign_coords(day=np.arange(DAYS)).assign_attrs(units="degC day")
     out["days_ahead"] = apply(
@@ -326,6 +335,12 @@ def _ranked(
     return out.assign_coords(
         quantity_units=("quantity", list(QUANTITY_UNITS)), this_season=place[0]
     ).assign_attrs(first_day=first.values.tolist())
+
+
+def _through_season(grid: xr.DataArray, season: int) -> xr.DataArray:
+    """A grid of years through that of a season, which may begin in the December before it."""
+    last = max(int(grid["year"][-1]), season)
+    return grid.reindex(year=np.arange(int(grid["year"][0]), last + 1))
 
 
 def _days_ahead(course: np.ndarray, own: float, days: int) -> float:

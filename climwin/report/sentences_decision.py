@@ -35,6 +35,8 @@ from climwin.report.spells import needs, spells, stands_through_winter
 MOST_WORDS = 11
 """Words of a verdict, at most."""
 
+WONDERED_AT = 0.05
+"""By how much another way's odds are higher before a reader wonders why it does not lead."""
 LONG_SPAN = 40
 """Days from which recommended dates are told as a span, where nobody asked for a date."""
 
@@ -286,7 +288,7 @@ def _loss(share: float) -> str:
 def numbers_behind(report: GardenReport) -> str:
     """The counts that the verdict rests on, in a sentence or two."""
     decision = decide(report)
-    lead, other, asked = decision.lead, decision.other_way(), decision.same_way_asked()
+    lead, asked = decision.lead, decision.same_way_asked()
     name, years = plural(report.crop), sentences.years(lead.known)
     if report.crop.is_perennial:
         text = f"{capitalized(name)} gave a harvest in {lead.harvested} of {years}"
@@ -309,13 +311,21 @@ def numbers_behind(report: GardenReport) -> str:
     if surer is not None:
         text += f"; {_when(surer)}, in {row_count(surer)}"
     text += "."
-    if other is not None:
-        early = ", an early variety" if other.is_early and not lead.is_early else ""
-        text += f" {capitalized(_short_way(other))}{early}: {other.harvested} of {other.known}"
-        if other.share >= lead.low and other.yield_index < AS_GOOD * lead.yield_index:
-            text += ", but a smaller crop"
-        text += "."
-    return text + _own_space(decision)
+    return text + _other_way(decision) + _own_space(decision)
+
+
+def _other_way(decision: Decision) -> str:
+    """What the best other way does; empty where there is none."""
+    lead, other = decision.lead, decision.other_way()
+    if other is None:
+        return ""
+    early = ", an early variety" if other.is_early and not lead.is_early else ""
+    text = f" {capitalized(_short_way(other))}{early}: {other.harvested} of {other.known}"
+    if other.share >= lead.low and other.yield_index < AS_GOOD * lead.yield_index:
+        text += ", but a smaller crop"
+    if lead.share + WONDERED_AT < other.share and lead.share >= other.low:
+        text += ". That difference may be chance"
+    return f"{text}."
 
 
 def _main_variety(lead: Row, row: Row) -> str:

@@ -22,7 +22,7 @@ from climwin.core.formatting import (
     years,
 )
 from climwin.core.schema import Units, from_celsius
-from climwin.core.seasons import day_of_year
+from climwin.core.seasons import date_of, day_of_year
 from climwin.core.stats import LEAST_YEARS
 from climwin.core.wording import capitalized
 from climwin.report.sentences import reason_in_words
@@ -121,6 +121,9 @@ def finding(ahead: xr.Dataset) -> str:
         return f"By the growing model the {crop} will give no harvest"
     harvest = ahead.sel(event="harvest")
     seen, known = int(harvest["seen"]), int(ahead["known"])
+    if _is_over(ahead):
+        last = _in_prose(ahead["date_mid"].sel(event="last harvest"))
+        return f"{capitalized(crop)} should have been {ahead.attrs['harvest_verb']} by {last}"
     if bool(harvest["has_come"]):
         return f"{capitalized(crop)} should be ready to {verb} by now"
     if not seen:
@@ -130,6 +133,11 @@ def finding(ahead: xr.Dataset) -> str:
         return f"{capitalized(crop)} {be} a gamble: {counted(seen, 'harvest')} in {years(known)}"
     middle = harvest[f"{prefix_of(harvest, ahead)}_mid"]
     return f"Expect to {verb} the first {crop} about {_in_prose(middle)}"
+
+
+def _is_over(ahead: xr.Dataset) -> bool:
+    """Whether even the last harvest has come."""
+    return bool((ahead["has_come"] & (ahead["event"] == "last harvest")).any())
 
 
 def _finding_to_start(ahead: xr.Dataset, crop: str) -> str:
@@ -169,9 +177,21 @@ def event_name(row: xr.Dataset, ahead: xr.Dataset) -> str:
 
 def season_heading(so_far: xr.Dataset) -> str:
     """What is compared with what."""
-    until = whole_date(so_far.attrs["through"])
-    since = on_day(int(so_far.attrs["first_day"]))
-    return f"From {since} to {until}, compared with the same dates of past years:"
+    since, until = _season_ends(so_far)
+    if until < since:
+        return (
+            f"The record has no day since {full_date(since)} yet, so there is nothing to compare."
+        )
+    begin = full_date(since) if since.year < until.year else on_day(int(so_far.attrs["first_day"]))
+    return f"From {begin} to {full_date(until)}, compared with the same dates of past years:"
+
+
+def _season_ends(so_far: xr.Dataset) -> tuple[dt.date, dt.date]:
+    """First day of the season that is running, and the last day of it that was measured."""
+    on, until = (dt.date.fromisoformat(so_far.attrs[key]) for key in ("on", "through"))
+    first = np.array(int(so_far.attrs["first_day"]))
+    starts = date_of(np.array([on.year - 1, on.year]), first).astype(object).tolist()
+    return max(start for start in starts if start <= on), until
 
 
 def early_or_late(so_far: xr.Dataset) -> str:
@@ -188,6 +208,9 @@ def early_or_late(so_far: xr.Dataset) -> str:
 
 def season_lines(so_far: xr.Dataset, units: Units) -> list[str]:
     """Heat, mean temperature, soil, frost nights and rain so far, each with its rank."""
+    since, until = _season_ends(so_far)
+    if until < since:
+        return []
     lines = [early_or_late(so_far), *(_quantity_line(so_far, name, units) for name in QUANTITIES)]
     return [line for line in lines if line]
 
@@ -372,6 +395,11 @@ def _why(ahead: xr.Dataset) -> str:
 def _standing_lines(ahead: xr.Dataset) -> list[str]:
     if bool(ahead["has_failed"]):
         return []
+    if _is_over(ahead):
+        begin, end = (ahead["date_mid"].sel(event=name) for name in ("harvest", "last harvest"))
+        first, last = _in_prose(begin), _in_prose(end)
+        when = f"lasted from {first} to {last}" if first != last else f"came on {first}"
+        return [f"By the growing model the harvest is over: it {when}."]
     lines = [_event_line(row, ahead) for row in events_to_come(ahead)]
     seen = int(ahead["seen"].sel(event="harvest"))
     if not bool(ahead["says_more"]) and seen >= LEAST_YEARS:

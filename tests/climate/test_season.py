@@ -69,6 +69,19 @@ def test_each_quantity_is_a_plain_count_of_the_same_dates():
     assert so_far["rank"].sel(quantity="rain").isnull()  # the record has none
 
 
+def test_a_season_begins_in_the_december_before_its_year():
+    record = whole()
+    so_far = cw.season_so_far(record, on="2018-12-31", since="12-10")
+    mean = (
+        ((record["tmin"] + record["tmax"]) / 2).sel(time=slice("2018-12-10", "2018-12-30")).mean()
+    )
+    found = so_far.sel(quantity="mean_temperature")
+    assert float(found["so_far"]) == pytest.approx(float(mean), abs=1e-9)
+    assert int(found["ranked"]) == 20  # the season that began in 1998 lies before the record
+    began = cw.season_so_far(record, on="2018-12-10", since="12-10")
+    assert np.isnan(began["ranked"].values).all()
+
+
 def test_the_heat_course_ends_where_the_heat_sum_stands():
     so_far = cw.season_so_far(sample())
     day = int((np.datetime64("2024-05-14") - np.datetime64("2023-12-14")).astype(int))

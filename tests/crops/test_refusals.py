@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from refusing import refused
 
-from climwin.core.schema import RecordError
+from climwin.core.errors import RecordError
 from climwin.crops import bands, catalogue
 from climwin.crops.catalogue import crop
 from climwin.crops.model import (

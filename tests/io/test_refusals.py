@@ -14,7 +14,7 @@ from records import weather
 from refusing import refused
 from written import a_grid, dly
 
-from climwin.core.schema import RecordError
+from climwin.core.errors import RecordError
 from climwin.io import delimited, exports, files, ghcn, grids
 from climwin.io.daily import read_daily, read_unchecked
 from climwin.io.loggers import PLAUSIBLE_C, read_logger

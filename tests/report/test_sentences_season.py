@@ -50,6 +50,32 @@ def test_a_rank_is_told_from_its_nearer_end(so_far):
     assert "Heat above 41 °F: 769 °F days" in " ".join(said.season_lines(so_far, "F"))
 
 
+@pytest.mark.parametrize(
+    ("on", "through", "heading"),
+    [
+        ("2024-05-15", "2024-05-14", "From 14 December 2023 to 14 May 2024, compared"),
+        ("2024-12-20", "2024-12-19", "From 14 December to 19 December 2024, compared"),
+        ("2024-12-14", "2024-12-13", "The record has no day since 14 December 2024 yet"),
+    ],
+)
+def test_a_season_says_since_when_it_runs(so_far, on, through, heading):
+    at = so_far.assign_attrs(on=on, through=through, first_day=348)
+    assert said.season_heading(at).startswith(heading)
+    assert bool(said.season_lines(at, "C")) is (through > "2024-12-13" or on < "2024-12-01")
+
+
+def test_of_a_harvest_that_is_over_no_odds_are_given():
+    daily = cw.read_daily(cw.sample())
+    ahead = cw.outlook(cw.Plan(cw.crop("pea"), "04-28"), daily, on="2024-12-31", sown="04-28")
+    picked = str(ahead["date_mid"].sel(event="last harvest").values.astype("datetime64[D]"))
+    assert picked.startswith("2024-07-")
+    day = f"{int(picked[-2:])} July"
+    assert said.finding(ahead) == f"Peas should have been picked by {day}"
+    [line] = said.outlook_lines(ahead, "C")
+    assert "is over" in line
+    assert day in line
+
+
 def test_what_is_not_known_is_not_made_up(so_far):
     gap = so_far.copy(deep=True)
     for name in ("rank", "ranked", "so_far"):
