@@ -226,7 +226,7 @@ def _of_a_calendar(time: xr.DataArray) -> bool:
 
 def apply(
     kernel: Callable[..., Any],
-    *arrays: xr.DataArray,
+    *arrays: xr.DataArray | xr.Variable,
     core: Sequence[Sequence[str]],
     out: Sequence[Sequence[str]] = ((),),
     sizes: Mapping[str, int] | None = None,
@@ -239,8 +239,8 @@ def apply(
     ----------
     kernel : callable
         Takes arrays whose last axes are the `core` dimensions; returns one array for each of `out`.
-    *arrays : DataArray
-        Its arguments.
+    *arrays : DataArray or Variable
+        Its arguments; variables have no coordinates that would have to be aligned.
     core, out : sequence of sequences of str
         Dimensions that the kernel consumes, for each argument, and creates, for each result.
     sizes : mapping, optional
@@ -253,7 +253,7 @@ def apply(
     Returns
     -------
     DataArray, or tuple of DataArray
-        One for each of `out`.
+        One for each of `out`; variables of variables.
     """
     import xarray as xr
 

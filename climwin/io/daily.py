@@ -550,7 +550,8 @@ def _one_value_a_day(parsed: ParsedFile, name: str, series: RawSeries) -> RawSer
     differs = np.zeros(len(days), bool)
     differs[1:] = values[1:] != values[:-1]
     clash = repeated & differs
-    _refuse_a_logger(parsed.name, days, clash)
+    if clash.any():
+        _refuse_a_logger(parsed.name, days, clash)
     text = [
         f"{day} {as_typed(value)}" for day, value in zip(days[clash], values[clash], strict=True)
     ]
@@ -645,10 +646,12 @@ def _refuse_mixed_units(parsed: ParsedFile, out: xr.Dataset) -> None:
     if any(len(medians) < 12 for medians in warmest.values()):
         return
     summer = {name: max(medians) for name, medians in warmest.items()}
-    apart = float((out["tmax"] - out["tmin"]).median())
     right = [n for n, c in summer.items() if COOLEST_SUMMER_C[n] <= c <= WARMEST_MONTH_C[n]]
+    if len(right) != 1:
+        return
     is_hot = any(celsius > WARMEST_MONTH_C[name] for name, celsius in summer.items())
-    if len(right) != 1 or not (is_hot or apart > WIDEST_DAY_C):
+    apart = float((out["tmax"] - out["tmin"]).median())
+    if not (is_hot or apart > WIDEST_DAY_C):
         return
     unit = parsed.series["tmin"].unit
     msg = (
@@ -662,9 +665,10 @@ def _refuse_mixed_units(parsed: ParsedFile, out: xr.Dataset) -> None:
 
 def _medians_of_months(values: xr.DataArray) -> list[float]:
     """Median of each calendar month that has values. [degC]"""
-    known = values.dropna("time")
-    month = known["time"].values.astype("datetime64[M]").astype(int) % 12
-    return [float(np.median(known.values[month == each])) for each in set(month.tolist())]
+    is_known = ~np.isnan(values.values)
+    known, time = values.values[is_known], values["time"].values[is_known]
+    month = time.astype("datetime64[M]").astype(int) % 12
+    return [float(np.median(known[month == each])) for each in set(month.tolist())]
 
 
 def _coordinate(parsed: ParsedFile, name: str, text: str) -> float:

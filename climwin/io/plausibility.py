@@ -60,7 +60,7 @@ def departures(daily: xr.Dataset, today: dt.date | None = None) -> tuple[Departu
     if not read:
         return ()
     checked = daily if any(f"{name}_flag" in daily for name in NAMES) else quality_control(daily)
-    kept = _measured(checked)
+    kept = {name: _shared(grid, read[name]) for name, grid in _measured(checked).items()}
     found = [
         *future_dates(daily, today),
         *levels_of_years(read),
@@ -127,6 +127,11 @@ def _measured(daily: xr.Dataset, *, as_read: bool = False) -> dict[str, YearGrid
     if "tmean" in daily and "derived_from" not in daily["tmean"].attrs:
         names.append("tmean")
     return year_grids(daily, names, as_read=as_read)
+
+
+def _shared(kept: YearGrid, read: YearGrid) -> YearGrid:
+    """The grid as read where nothing was set aside, so that its statistics are made once."""
+    return read if np.array_equal(kept.values, read.values, equal_nan=True) else kept
 
 
 def _number(daily: xr.Dataset, name: str) -> float | None:

@@ -103,30 +103,28 @@ def quality_control(daily: xr.Dataset) -> xr.Dataset:
         sound = (flags["tmin"] == 0) & (flags["tmax"] == 0)
         above = sound & (values["tmin"] > values["tmax"] + TOLERANCE_C)
         for name in ("tmin", "tmax"):
-            flags[name] = flags[name].where(~above, MIN_ABOVE_MAX).astype(np.int8)
-    parts: dict[str, xr.DataArray] = {}
+            flags[name] = (flags[name] + MIN_ABOVE_MAX * above).astype(np.int8)  # 0 before
+    parts: dict[str, xr.Variable] = {}
     for name in names:
         parts |= _parted(name, values[name], flags[name])
     if derived:
-        sound = (flags["tmin"] == 0) & (flags["tmax"] == 0)
-        mean = _bare(daily["tmean"])
-        parts["tmean"] = _described(mean.where(sound), mean.attrs)
+        mean = daily["tmean"].variable
+        kept, _ = _kept_and_aside(mean, (flags["tmin"] > 0) | (flags["tmax"] > 0))
+        parts["tmean"] = _described(kept, mean.attrs)
     return daily.assign(parts).assign_attrs(history=_with_line(str(daily.attrs.get("history", ""))))
 
 
-def _bare(values: xr.DataArray) -> xr.DataArray:
-    """A variable without its coordinates: all have those of the record, and need not be aligned."""
-    return xr.DataArray(values.variable)
+def _as_read(daily: xr.Dataset, name: str) -> xr.Variable:
+    """A variable with values put back that an earlier check set aside.
 
-
-def _as_read(daily: xr.Dataset, name: str) -> xr.DataArray:
-    """A variable without coordinates, with values put back that an earlier check set aside."""
-    values = _bare(variable(daily, name))
+    It goes without its coordinates: all have those of the record, and need not be aligned.
+    """
+    values = variable(daily, name)
     aside = daily.get(f"{name}_set_aside")
-    return values if aside is None else values.fillna(_bare(aside))
+    return values.variable if aside is None else values.fillna(aside).variable
 
 
-def _parted(name: str, values: xr.DataArray, flags: xr.DataArray) -> dict[str, xr.DataArray]:
+def _parted(name: str, values: xr.Variable, flags: xr.Variable) -> dict[str, xr.Variable]:
     """A variable without its flagged values, the flags, and the values taken out."""
     units, long_name = VARIABLES[name][:2]
     meaning = {
@@ -137,14 +135,25 @@ def _parted(name: str, values: xr.DataArray, flags: xr.DataArray) -> dict[str, x
     }
     aside = {"units": units, "long_name": f"{long_name}, values set aside"}
     attrs = {**values.attrs, "ancillary_variables": f"{name}_flag {name}_set_aside"}
+    kept, out = _kept_and_aside(values, flags > 0)
     return {
-        name: _described(values.where(flags == 0), attrs),
+        name: _described(kept, attrs),
         f"{name}_flag": _described(flags, meaning),
-        f"{name}_set_aside": _described(values.where(flags > 0), aside),
+        f"{name}_set_aside": _described(out, aside),
     }
 
 
-def _described(values: xr.DataArray, attrs: dict[str, Any]) -> xr.DataArray:
+def _kept_and_aside(values: xr.Variable, flagged: xr.Variable) -> tuple[xr.Variable, xr.Variable]:
+    """Values without the flagged ones, and the flagged ones alone."""
+
+    def kernel(values: np.ndarray, flagged: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        return np.where(flagged, np.nan, values), np.where(flagged, values, np.nan)
+
+    kept, aside = apply(kernel, values, flagged, core=[[], []], out=[[], []], dtypes=[float, float])
+    return kept, aside
+
+
+def _described(values: xr.Variable, attrs: dict[str, Any]) -> xr.Variable:
     out = values.copy(deep=False)
     out.attrs = attrs
     return out
@@ -155,7 +164,7 @@ def _with_line(history: str) -> str:
     return history if line in history else f"{history}\n{line}".strip()
 
 
-def _flags(values: xr.DataArray, name: str, time: np.ndarray) -> xr.DataArray:
+def _flags(values: xr.Variable, name: str, time: np.ndarray) -> xr.Variable:
     """Which test each value fails, 0 for none."""
     joined = np.diff(time) == ONE_DAY
     tests: dict[int, Callable[[np.ndarray], np.ndarray]] = {
