@@ -126,7 +126,7 @@ def todays_climate(daily: xr.Dataset, half_life: float = HALF_LIFE) -> xr.Datase
     >>> daily = cw.read_daily(cw.sample())
     >>> today = cw.todays_climate(daily)
     >>> today.attrs["climate"], round(today.attrs["todays_tmin_shift_c"], 1)
-    ('today', 0.5)
+    ('today', 0.6)
     """
     if not half_life > 0:
         msg = f" is a number of years above 0, got {as_typed(half_life)}."

@@ -11,6 +11,7 @@ records that lie outside the project, in ``../shared``, and takes some minutes.
 
 from __future__ import annotations
 
+import itertools
 import json
 import sys
 from collections.abc import Callable, Iterator, Sequence
@@ -393,6 +394,61 @@ def simulated(kernels: dict[str, Kernel]) -> Iterator[str]:
         yield f"| {name} | " + " | ".join(texts) + " |"
 
 
+# --- odds of a count --------------------------------------------------------------------------
+
+COUNTED = (10, 15, 20, 30)
+"""Years of which harvests are counted. [year]"""
+OF_COUNTS: dict[str, Callable[[float, int], float]] = {
+    "the share": lambda hits, count: hits / count,
+    "used: the share, none and all smoothed": lambda hits, count: float(
+        within_reach(hits / count, count)
+    ),
+    "the share drawn to one half": lambda hits, count: float(
+        smoothed_share(np.array(hits), np.array(count))
+    ),
+}
+
+
+def harvests_counted() -> Iterator[str]:
+    """Skill and bias of three ways to turn a count of harvests into odds."""
+    cells: dict[int, list[table.Cell]] = {count: [] for count in COUNTED}
+    misses: dict[int, list[np.ndarray]] = {count: [] for count in COUNTED}
+    for place in table.REGIONS:
+        daily = records.load(place, (1850, 2100))
+        for name, start in itertools.product(table.CROPS, table.STARTS):
+            grown = cw.evaluate_plan(cw.Plan(cw.crop(name), start), daily)["harvested"]
+            if not 0.05 < float(grown.mean()) < 0.95:
+                continue
+            known = grown.dropna("season")
+            happened, year = known.values, known["season"].values
+            for at, count in itertools.product(range(30, len(year) - 8), COUNTED):
+                came, hits = happened[at : at + 10], happened[at - count : at].sum()
+                odds = np.array([rule(hits, count) for rule in OF_COUNTS.values()])
+                squares = ((odds[:, None] - came) ** 2).sum(axis=1)
+                decade = int(year[at]) // 10
+                cells[count].append(table.Cell(place, decade, "harvest", squares, len(came)))
+                misses[count].append(odds - came.mean())
+    yield (
+        f"Harvests, the same crops and dates as in the hindcast, as recorded: {len(misses[30]):,} "
+        "questions of the latest years alone. Skill over the share, and bias. [%, points]"
+    )
+    yield ""
+    yield "| years | " + " | ".join(OF_COUNTS) + " |"
+    yield "| --- |" + " --- |" * len(OF_COUNTS)
+    for count in COUNTED:
+        found, drawn = (
+            table.skill(cells[count], ["harvest"]),
+            table.resampled(cells[count], ["harvest"]),
+        )
+        low, high = np.quantile(drawn, [0.05, 0.95], axis=0)
+        bias = 100 * np.mean(misses[count], axis=0)
+        texts = [
+            f"{s:+.1f} ({a:+.1f}..{b:+.1f}), {off:+.1f}"
+            for s, a, b, off in zip(found, low, high, bias, strict=True)
+        ]
+        yield f"| {count} | " + " | ".join(texts) + " |"
+
+
 # --- the table ----------------------------------------------------------------------------
 
 
@@ -450,6 +506,8 @@ def report() -> Iterator[str]:
     yield ""
     kernels = [rule for rule in RULES if rule.moved is used]
     yield from simulated({rule.name: rule.kernel for rule in kernels})
+    yield ""
+    yield from harvests_counted()
 
 
 def main() -> None:

@@ -36,7 +36,6 @@ sys.path.insert(0, str(Path(__file__).parents[1]))
 
 import climwin as cw
 from climwin.climate.breakpoints import KINDS, sudden_step, yearly_means
-from climwin.climate.level import LEAST_LEVEL_YEARS
 from climwin.core.dependence import trend_test
 from climwin.core.stats import mann_kendall
 
@@ -486,12 +485,11 @@ def write(kept: dict[str, Any]) -> None:
         "cell is a number of years, 2 % of the days missing or none, a trend of 0 or 0.4 degC a "
         "decade, and a lag-one correlation of the yearly means of 0 or 0.3; the first table joins "
         "the cells of a number of years and a trend. With a trend the truth is the odds at the "
-        "last year's level, and the library is asked for today's climate, which it tells from "
-        f"{LEAST_LEVEL_YEARS} years on: shorter records are answered as they are, and miss by "
-        "that. The truth is the mean of 16,000 years, so it is itself known within about half a "
-        "point. Bias with its standard error, and the share of 90 % intervals that held the truth, "
-        "of how many. Bold: further from the aim than chance explains, which is a bias of at most "
-        "2 points, 2 days or 0.02 degC a decade and a share of 0.86 to 0.95.\n\n"
+        "last year's level, and the library is asked for today's climate. The truth is the mean of "
+        "16,000 years, so it is itself known within about half a point. Bias with its standard "
+        "error, and the share of 90 % intervals that held the truth, of how many. Bold: further "
+        "from the aim than chance explains, which is a bias of at most 2 points, 2 days or 0.02 "
+        "degC a decade and a share of 0.86 to 0.95.\n\n"
         f"{table(kept)}\n\n### Each cell\n\n{cell_table(kept)}\n{_bands_text(kept)}"
         f"{_rates_text(kept)}{END}\n"
     )

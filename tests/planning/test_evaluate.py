@@ -146,7 +146,7 @@ def test_odds_are_counts_of_years():
     failed = found["failed_by"].to_series()
     assert failed[failed > 0].to_dict() == {"killed by cold": 2, "bolted": 1}
     assert found["odds"].item() == 0.5
-    assert found["good_odds"].item() == pytest.approx(2.5 / 7)
+    assert found["good_odds"].item() == pytest.approx(2 / 6)
     # Six years that follow each other are worth 4.8, half of them with a harvest.
     beta = scipy.stats.beta(2.9, 2.9)
     assert found["low"].item() == pytest.approx(beta.ppf(0.05))
