@@ -17,6 +17,8 @@ from climwin.cli.main import main
 from climwin.core.stats import FEW_YEARS
 from climwin.crops.bands import bearable_band
 from climwin.io.departure import CHECK_FIRST
+from climwin.page import club as pages
+from climwin.report import sentences_decision
 from climwin.shelter.covers import Response
 from climwin.shelter.risk import SpaceCheck
 
@@ -546,3 +548,29 @@ def test_how_a_file_is_to_be_read_is_refused_where_none_was_given(monkeypatch, i
         return
     with pytest.raises(ValueError, match="--record-units, --dates and --column say how a file is"):
         season._record(options)
+
+
+# --- a club -------------------------------------------------------------------------------
+
+
+def test_each_garden_of_a_club_is_named_with_its_verdict_and_the_numbers_behind_it(
+    monkeypatch, capsys, tmp_path
+):
+    gardens = [SimpleNamespace(garden=SimpleNamespace(name=name)) for name in ("Mill", "Hill")]
+    made = SimpleNamespace(doubts=[], verdict="Every garden can", reports=gardens)
+    monkeypatch.setattr(pages, "club_page", lambda *_, **__: made)
+    monkeypatch.setattr(pages, "save_club", lambda _, out: out)
+    words = (("verdict", "Sow at {}"), ("numbers_behind", "{} gave 8 of 9."))
+    for name, said in words:
+        monkeypatch.setattr(
+            sentences_decision, name, lambda report, said=said: said.format(report.garden.name)
+        )
+    file = tmp_path / "club.toml"
+    file.write_text("", "utf-8")
+    assert main(["club", str(file), "--out", str(tmp_path / "club.html")]) == 0
+    first, *lines = capsys.readouterr().out.splitlines()
+    assert first == "Every garden can."
+    assert lines[:2] == [
+        "Mill: Sow at Mill. Mill gave 8 of 9.",
+        "Hill: Sow at Hill. Hill gave 8 of 9.",
+    ]

@@ -60,6 +60,12 @@ def test_a_source_stands_behind_what_it_is_of_and_is_listed(plant):
     assert cited == {int(each) for each in re.findall(r"(?m)^ *\[(\d+)\]", sources)} != set()
 
 
+@every_crop
+def test_a_crop_is_of_its_season_and_of_its_family(plant):
+    first = explain_crop(plant.name).partition("\n")[0]
+    assert f": a {plant.season}-season crop of the {plant.family}" in first
+
+
 # --- how it begins ------------------------------------------------------------------------
 
 

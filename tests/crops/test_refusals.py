@@ -279,7 +279,8 @@ def test_an_own_crop_that_air_kills_above_freezing_has_lost_a_sign(tmp_path):
     path.write_text(re.sub(r"damaged_at_c = \d+", "damaged_at_c = 20", text), "utf-8")
     refused(
         lambda: catalogue.read_crop(path),
-        "killed_at_c must be below 3 degC, got ",
+        f"own.toml, stage '{PEA.stages[0].name}': killed_at_c must be below 3 degC, "
+        f"got {-PEA.stages[0].cold.killed_at_c:g}",
         "Has it lost its minus sign, or is it in degF?",
         kind=RecordError,
     )

@@ -146,6 +146,18 @@ def test_a_garden_in_the_tables_has_its_own_numbers_under_their_heads():
     assert re.search(r"already by that day in autumn", note)
 
 
+def test_what_could_mislead_stands_in_the_file_to_keep_behind_its_gardens_name(monkeypatch):
+    monkeypatch.setattr(pages.assets, "table", lambda *given: given)
+    monkeypatch.setattr(
+        pages, "_notes", lambda page: [(each.report, ["Few years."]) for each in page.rows]
+    )
+    for each in (LOW, HIGH):
+        each.report.garden = SimpleNamespace(name=each.name)
+    page = SimpleNamespace(rows=[LOW, HIGH], units="C", name="Club")
+    *_, notes = pages._side(page)["file"]
+    assert notes == ["Low: Few years.", "High: Few years."]
+
+
 def test_the_table_to_keep_has_the_same_numbers_by_name():
     table = pages._numbers([LOW, row("Late", 70.0, 130.0, 280.0, (1995, 2004))])
     late = table.sel(garden="Late")

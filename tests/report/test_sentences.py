@@ -251,6 +251,15 @@ def test_what_all_years_say_of_short_spells_is_the_same_or_has_its_own_range(nex
     assert said in text
 
 
+@pytest.mark.parametrize(
+    ("cover", "named"), [("cold frame", ["A cold frame", "Fleece"]), ("fleece", ["Fleece"])]
+)
+def test_fleece_after_a_cover_is_told_and_after_fleece_it_is_not_told_twice(cover, named):
+    plan = cw.Plan(cw.crop("cauliflower"), "03-05", 6, cover, fleece_weeks=3)
+    text = sentences.cover_lift(plan, "C")
+    assert re.findall(r"(A cold frame|Fleece) is taken", text) == named
+
+
 def swept(share, first=100, last=120, elsewhere=0.83):
     day = np.arange(1, 366)
     best = (day >= first) & (day <= last)
