@@ -341,6 +341,11 @@ def _on_workers(count: int, tasks: Sequence[_Task], answer: _Answer, save: _Save
 def _on_cluster(address: str, tasks: Sequence[_Task], answer: _Answer, save: _Save) -> None:
     from distributed import Client, as_completed
 
+    # A client of an address without a port tries to close for a minute, and says so with a
+    # traceback when it is thrown away.
+    if not address.rpartition(":")[2].strip("/").isdigit():
+        msg = f" must be an address with its port, such as tcp://127.0.0.1:8786, got {address!r}."
+        raise InputError(Parameter("cluster"), msg)
     try:
         # Not as the default client: one that fails to start would remain the default, and this
         # process would send all later computations to a scheduler that never answers.

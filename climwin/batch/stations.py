@@ -30,7 +30,7 @@ from climwin.io import delimited
 from climwin.io.daily import read_daily
 from climwin.io.departure import CHECK_FIRST
 from climwin.io.plausibility import departures
-from climwin.report.sentences_caveats import misplaced
+from climwin.report.sentences_caveats import misplaced, other_height
 from climwin.stations.history import fetch_history
 
 ANSWERED, FAILED = 0, 1
@@ -53,6 +53,7 @@ _ID = re.compile(r"\w[\w .:-]{0,39}")
 _CALLS = {
     "find_stations": "a search of the stations around",
     "read_daily": "the column 'record' of the list",
+    "read_logger": "`climwin space`",
     "sample": "it comes with climwin",
 }
 """What a reader of a list uses instead of the functions that errors advise."""
@@ -337,6 +338,7 @@ def _doubt(record: xr.Dataset, station: Station) -> str:
     found = departures(record)
     first = f"{CHECK_FIRST}{found[0].text()}" if found else ""
     elsewhere = misplaced(listed, record, place="the place in the list")
+    elsewhere = elsewhere or other_height(listed, record)
     return " ".join(filter(None, (elsewhere, first, _gaps(record))))
 
 
@@ -367,6 +369,8 @@ def _whole_years(daily: xr.Dataset) -> xr.Dataset:
 
 
 def _reason(error: BaseException) -> str:
+    if isinstance(error, FileNotFoundError) and error.filename:
+        return f"{Path(error.filename).name}: no such file. Correct the list's column 'record'."
     text = error.worded(_in_a_list) if isinstance(error, ClimwinError) else str(error)
     return " ".join(text.split()) or type(error).__name__
 

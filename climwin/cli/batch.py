@@ -11,6 +11,7 @@ from climwin.cli.notes import caution, count_progress
 from climwin.cli.options import argument, option, whole_number
 from climwin.cli.reading import climate_option, few_years_option
 from climwin.cli.writing import check_outputs, save_picture
+from climwin.core.errors import InputError
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -70,7 +71,7 @@ def batch(options: BatchOptions) -> None:
     from climwin.plot.regional import region
 
     crops = [chosen_crop(name) for name in options.crops]
-    table = options.out.with_suffix(".csv")
+    table = _named(options.out).with_suffix(".csv")
     pictures = {
         crop.name: options.out.with_name(f"{options.out.stem}-{plain(crop.name)}.png")
         for crop in crops
@@ -114,6 +115,14 @@ def batch(options: BatchOptions) -> None:
             save_picture(region(results, name), picture)
             print(picture)
     results.close()
+
+
+def _named(out: Path) -> Path:
+    """The result's file, unless it has no name, as ``.`` has none."""
+    if not out.name:
+        msg = f"{out} is a folder. Give the name of a file."
+        raise InputError(msg, parameter="out")
+    return out
 
 
 def _say_doubts(results: xr.Dataset) -> None:

@@ -607,6 +607,26 @@ def misplaced(
     )
 
 
+def other_height(listed: Garden, daily: xr.Dataset) -> str:
+    """Caveat that a list of stations and the record of one say different heights; else empty.
+
+    Parameters
+    ----------
+    listed : Garden
+        The station, as the list has it.
+    daily : Dataset
+        The record, with the height that its file says, if it does.
+    """
+    own = daily.attrs.get("elevation")
+    if own is None or listed.elevation is None or abs(listed.elevation - own) <= GREAT_HEIGHT_M:
+        return ""
+    mistyped = _height_mistyped(listed.elevation - own, listed.elevation)
+    return (
+        f"{CHECK_PLACE}the list says {as_typed(listed.elevation)} m, and the record "
+        f"{as_typed(own)} m. {mistyped}It may be the record of another station."
+    )
+
+
 def _need(report: GardenReport) -> str:
     """Caveat that the given need is far from the days for which the crop stands outdoors."""
     if report.given_need_days is None or report.given_band is not None:

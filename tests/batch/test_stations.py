@@ -112,9 +112,16 @@ def test_a_record_of_another_place_than_its_line_says_is_doubted(tmp_path):
     (tmp_path / "list.csv").write_text(
         "station,latitude,longitude,elevation,record\nHere,46.1,7.2,420,mill.csv\n"
         "Turned,7.2,46.1,420,mill.csv\nFeet,46.1,7.2,1460,mill.csv\n"
+        "FewerFeet,46.1,7.2,1378,mill.csv\nBelow,46.1,7.2,-420,mill.csv\n"
+        "Near,46.1,7.2,700,mill.csv\nGone,46.1,7.2,420,mil.csv\n"
     )
     results = run_stations(read_stations(tmp_path / "list.csv"), CROPS, tmp_path / "out.nc")
-    here, turned, feet = results["reason"].values
+    here, turned, feet, fewer, below, near, gone = results["reason"].values
+    says = "Check the place first: the list says"
+    assert fewer.startswith(f"{says} 1378 m, and the record 420 m. If 1378 was meant in feet")
+    assert below.startswith(f"{says} -420 m, and the record 420 m. It is -420 m, below the sea")
+    assert "Check" not in near
+    assert gone == "mil.csv: no such file. Correct the list's column 'record'."
     assert "Check" not in here
     assert turned.startswith("Check the place first: the station of this record is 5,7")
     assert "km from the place in the list" in turned

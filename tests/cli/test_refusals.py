@@ -31,7 +31,7 @@ REFUSED = {
     ),
     "gaps filled from the record itself": (
         ("page", RECORD, *PEA, "--fill-from", RECORD),
-        ("--fill-from .* has the temperatures of the record itself", "record of another station"),
+        ("has the temperatures of the record itself", "Name the record of another station"),
     ),
     "the maximum as the minimum": (
         ("freezes", RECORD, "--column", "tmin=tmax"),
@@ -44,6 +44,10 @@ REFUSED = {
     "a record for past sowings": (
         ("diary", RECORD, str(sample("past_sowings.csv"))),
         ("is no list of past sowings", "none of the columns crop, way", "Give that list first"),
+    ),
+    "a folder for the results of many": (
+        ("batch", RECORD, *PEA, "--out", "."),
+        (". is a folder", "Give the name of a file"),
     ),
     "a page made in days long gone": (
         ("page", RECORD, *PEA, "--made", "1026-11-28"),
