@@ -8,10 +8,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 from records import weather
 
+from climwin.core.errors import RecordError
 from climwin.core.schema import (
     VARIABLES,
     Garden,
-    RecordError,
     Station,
     apply,
     check_choice,

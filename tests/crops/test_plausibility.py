@@ -4,7 +4,7 @@ import re
 
 import pytest
 
-from climwin.core.schema import RecordError
+from climwin.core.errors import RecordError
 from climwin.crops.catalogue import crop, crop_names, read_crop
 from climwin.crops.plausibility import unlike_all
 from climwin.io.samples import sample

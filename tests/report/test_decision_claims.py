@@ -548,6 +548,16 @@ def test_another_way_gives_a_smaller_crop_only_where_it_is_as_safe(
     assert text.endswith("but a smaller crop.") is smaller
 
 
+@pytest.mark.parametrize(
+    ("share", "low", "by_chance"),
+    [(0.9, 0.7, True), (0.9, 0.85, False), (0.84, 0.7, False), (0.7, 0.5, False)],
+)
+def test_a_safer_way_that_does_not_lead_may_be_so_by_chance(monkeypatch, share, low, by_chance):
+    lead, other = row(SOWN, 0.8), row(RAISED, share, number=1, low=low)
+    text = told_of(monkeypatch, lead, other)
+    assert text.endswith("That difference may be chance.") is by_chance
+
+
 def test_ones_own_space_is_told_with_its_weeks_and_the_day_out(monkeypatch):
     space = COVERS["cold frame"]
     own = replace(RAISED, space=space, cover=space.name, start="03-12")
