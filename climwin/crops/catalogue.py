@@ -10,7 +10,7 @@ from pathlib import Path
 from climwin.core.errors import Call, InputError, RecordError, nearest_names
 from climwin.core.formatting import as_typed
 from climwin.crops.model import Crop
-from climwin.crops.plausibility import unlike_all
+from climwin.crops.plausibility import out_of_step, unlike_all
 from climwin.io.structured import from_toml, read_toml
 
 WARMEST_DEATH_C = 3.0
@@ -147,8 +147,11 @@ def read_crop(path: str | Path) -> Crop:
                 "lost its minus sign, or is it in degF?"
             )
             raise RecordError(msg)
-    unlike = unlike_all(read, map(crop, crop_names()))
-    if unlike:
-        msg = f"{Path(path).name}: {unlike}"
+    wrong = "" if read.unusual else unlike_all(read, map(crop, crop_names()))
+    if wrong:
+        wrong += ' If it is right, write "unusual = true" at the top of the file.'
+    wrong = wrong or out_of_step(read)
+    if wrong:
+        msg = f"{Path(path).name}: {wrong}"
         raise RecordError(msg)
     return read

@@ -941,6 +941,9 @@ class Crop:
         What growers do to it at harvest.
     harvested_part : str, optional
         What is counted at harvest, one of `HarvestedPart`, such as ``"tubers"``.
+    unusual : bool
+        Whether its numbers are right although they are far from those of all other crops, which
+        `read_crop` would otherwise refuse.
     """
 
     name: str
@@ -973,6 +976,7 @@ class Crop:
     plural: str = ""
     harvest_verb: HarvestVerb = "harvested"
     harvested_part: HarvestedPart | None = None
+    unusual: bool = False
 
     def __post_init__(self) -> None:
         check_choice("season", self.season, get_args(Season))

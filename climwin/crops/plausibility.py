@@ -3,7 +3,8 @@
 A number in another unit, without its sign or in another's place is far from what any crop of the
 catalogue has. Numbers of one kind are compared: temperatures may lie a little outside the
 catalogue's, days and weeks may be nearly twice as many. How far is common practice: judged by the
-others, 76 of the catalogue's 79 crops would pass (not Florence fennel, garlic and strawberry).
+others, 76 of the catalogue's 79 crops would pass (not Florence fennel, garlic and strawberry). A
+file that says ``unusual = true`` is not compared.
 """
 
 from __future__ import annotations
@@ -77,7 +78,34 @@ def unlike_all(crop: Crop, catalogue: Iterable[Crop]) -> str:
                     f"{as_typed(round(low, 1))} to {as_typed(round(high, 1))} is allowed. "
                     f"{_advice(name)}"
                 )
-    return _out_of_step(crop)
+    return ""
+
+
+def out_of_step(crop: Crop) -> str:
+    """Numbers of a crop that contradict each other, in a sentence; empty if none do."""
+    for stage in crop.stages:
+        damaged, killed = stage.cold.damaged_at_c, stage.cold.killed_at_c
+        if damaged > 0 and killed < -FREEZING_GAP_C:
+            return (
+                f"stage {stage.name!r}: damaged_at_c is {as_typed(damaged)} and killed_at_c "
+                f"{as_typed(killed)}. What suffers above freezing dies at "
+                f"{as_typed(-FREEZING_GAP_C)} degC or warmer: has damaged_at_c lost its minus sign?"
+            )
+    germination = crop.germination
+    if germination is not None and len(germination.days_at_c) > 1:
+        (coldest, slow), *warmer = germination.days_at_c
+        if coldest < germination.optimum_low_c and slow <= min(days for _, days in warmer):
+            return (
+                f"germination, days_at_c: it comes up after {as_typed(slow)} days in soil of "
+                f"{as_typed(coldest)} degC, and no sooner in warmer soil. Give pairs of the soil's "
+                "temperature and the days until it shows; in cold soil they are many."
+            )
+    if crop.propagation == "seed" and crop.is_set_out:
+        return (
+            'maturity, counted_from is "setting out", and propagation is "seed", which is sown in '
+            'place. Write "sowing", or "plants" for what is raised and set out.'
+        )
+    return ""
 
 
 def _numbers_of(crops: Iterable[Crop]) -> Numbers:
@@ -128,30 +156,3 @@ def _advice(name: str) -> str:
     if name.startswith("weeks"):
         return "Give weeks: are they days?"
     return "Give days: are they weeks or hours, or has it a digit too many?"
-
-
-def _out_of_step(crop: Crop) -> str:
-    """Numbers that contradict each other."""
-    for stage in crop.stages:
-        damaged, killed = stage.cold.damaged_at_c, stage.cold.killed_at_c
-        if damaged > 0 and killed < -FREEZING_GAP_C:
-            return (
-                f"stage {stage.name!r}: damaged_at_c is {as_typed(damaged)} and killed_at_c "
-                f"{as_typed(killed)}. What suffers above freezing dies at "
-                f"{as_typed(-FREEZING_GAP_C)} degC or warmer: has damaged_at_c lost its minus sign?"
-            )
-    germination = crop.germination
-    if germination is not None and len(germination.days_at_c) > 1:
-        (coldest, slow), *warmer = germination.days_at_c
-        if coldest < germination.optimum_low_c and slow <= min(days for _, days in warmer):
-            return (
-                f"germination, days_at_c: it comes up after {as_typed(slow)} days in soil of "
-                f"{as_typed(coldest)} degC, and no sooner in warmer soil. Give pairs of the soil's "
-                "temperature and the days until it shows; in cold soil they are many."
-            )
-    if crop.propagation == "seed" and crop.is_set_out:
-        return (
-            'maturity, counted_from is "setting out", and propagation is "seed", which is sown in '
-            'place. Write "sowing", or "plants" for what is raised and set out.'
-        )
-    return ""

@@ -79,3 +79,25 @@ def test_a_kind_of_number_that_few_crops_have_is_not_judged():
     carrot = crop("carrot")
     assert carrot.vernalization is not None
     assert unlike_all(carrot, [crop("pea")] * 3) == ""
+
+
+def test_an_unusual_crop_is_taken_as_its_file_says(tmp_path):
+    """A late maturity of 850 days is refused above; here its grower says that it is right."""
+    unusual = sample("own_crop.toml").read_text().replace("late = 85", "late = 850")
+    file = tmp_path / "own.toml"
+    file.write_text(unusual)
+    with pytest.raises(RecordError, match='write "unusual = true" at the top of the file'):
+        read_crop(file)
+    file.write_text(f"unusual = true\n{unusual}")
+    assert read_crop(file).maturity.late == 850
+
+
+def test_numbers_that_contradict_each_other_are_refused_of_an_unusual_crop_too(tmp_path):
+    contradicting = (
+        sample("own_crop.toml").read_text().replace('from = "sowing"', 'from = "setting out"')
+    )
+    file = tmp_path / "own.toml"
+    file.write_text(f"unusual = true\n{contradicting}")
+    with pytest.raises(RecordError, match="which is sown in place") as refused:
+        read_crop(file)
+    assert "unusual" not in str(refused.value)
