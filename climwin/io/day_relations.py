@@ -492,7 +492,7 @@ def mixed_days(grids: dict[str, YearGrid]) -> Iterator[Departure]:
     shown = overall if whole else float(median(excess[amiss]))
     what = (
         f"{where}minimum and maximum of a day rise and fall together, and not with the days beside "
-        f"it (correlation higher by {number(shown, 2)}; elsewhere on land by 0.3 at most).",
+        f"it (correlation higher by {number(shown, 2)}; elsewhere on land by less than 0.5).",
     )
     advice = (
         "Days of two places may be mixed there, one of the two may be no extreme, or the values "

@@ -268,7 +268,7 @@ CALLS = {
         "days on the packet",
         [
             (("diary", "diary.csv"), "Missing: RECORD"),
-            (("diary", "whole.csv", "diary.csv"), "whole.csv has a column 'date'"),
+            (("diary", "whole.csv", "diary.csv"), "whole.csv is no list of past sowings"),
             (("diary", "diary.csv", R, "--out", "x.txt"), "takes a file that ends in .csv"),
         ],
     ),
