@@ -217,7 +217,7 @@ def _season_rows(grid: xr.DataArray, first_day: int) -> list[int]:
 
 
 Runs = tuple[list[Any], list[int]]
-"""Values, and how often each follows itself: ``[[5, 3], [90, 275]]``. Apart they zip better."""
+"""Values, and how often each follows itself: ``([5, 3], [90, 275])``. Apart they zip better."""
 
 
 def _runs(values: np.ndarray) -> Runs:

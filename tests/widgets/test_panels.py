@@ -547,4 +547,4 @@ def test_runs_of_drawn_harvests_are_those_of_a_plain_loop():
     lives[rng.random(len(lives)) < 0.5] = -1
     texts = ["" if row[0] < 0 else "".join(map(str, row)) for row in lives.tolist()]
     runs = [(text, len(list(run))) for text, run in groupby(texts)]
-    assert payload._draw_runs(lives) == [list(each) for each in zip(*runs, strict=True)]
+    assert payload._draw_runs(lives) == tuple(list(each) for each in zip(*runs, strict=True))
