@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import warnings
 from collections.abc import Callable, Sequence
 from functools import partial
@@ -45,6 +44,7 @@ BATCH_SIZE, LEAST_BATCH, LEAST_BATCHES = 100, 10, 16
 fewer, so that there are enough batches for all cores, but not so few that labels take long."""
 WORTH_WORKERS = 40
 """Stations from which processes pay: starting them takes as long as ten stations do."""
+_WORKER_BYTES = 1e9  # what a process takes, at most
 
 _ROWS_AT_ONCE = 1000  # stations of the table that are in memory together
 
@@ -167,9 +167,18 @@ def usual_batch(count: int) -> int:
 
 
 def usual_workers(count: int) -> int | None:
-    """Processes that pay for so many stations: one for each core; None where threads do."""
-    cores = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count()
-    return cores if count > WORTH_WORKERS and (cores or 1) > 1 else None
+    """Processes that pay for so many stations, None where threads do.
+
+    One for each core, as far as the memory goes, of which one part is left for all else. Cores and
+    memory are those that a container may use.
+    """
+    if count <= WORTH_WORKERS:
+        return None
+    from dask.system import CPU_COUNT
+    from distributed.system import MEMORY_LIMIT
+
+    most = min(CPU_COUNT, int(MEMORY_LIMIT / _WORKER_BYTES) - 1)
+    return most if most > 1 else None
 
 
 def _check_workers(workers: int | None, cluster: str | None) -> None:

@@ -19,7 +19,10 @@ class CropsOptions:
     """Which crops are shown."""
 
     filter: str = argument(
-        "FILTER", "a crop, your own crop.toml, a family, or cool or warm", default=""
+        "FILTER",
+        "a crop, your own crop.toml, a family, or cool or warm; numbers in your file that no crop "
+        "of the catalogue comes near are refused, unless it says unusual = true",
+        default="",
     )
     shown_units: Units = shown_units_option("units of a crop's temperatures")
 

@@ -82,11 +82,12 @@ CONVERT: dict[str, Callable[[np.ndarray], np.ndarray]] = {
 }
 """Conversions from the units of a file to degC and mm."""
 
-_MIDNIGHT = re.compile(r"0?0:?00(:?00(\.0+)?)?\s*(Z|[+-]\d\d(:?\d\d)?)?$")
+_ZONE_NAME = r"(?<![A-Z])([A-Z]{3,5}|[A-Z]\w+/\w+)"  # such as UTC, CEST, Europe/Rome; not PM
+_MIDNIGHT = re.compile(rf"0?0:?00(:?00(\.0+)?)?\s*(Z|[+-]\d\d(:?\d\d)?|{_ZONE_NAME})?$")
 _SERIAL = re.compile(r"\d{5}(\.\d+)?")  # days since 1900 or 1904: 10000 is 1927, 99999 is 2173
 _SIDE = re.compile(r"(?P<degrees>\d+([.,]\d+)?)\s*°?\s*(?P<side>[NSEWnsew])")
 _SIDES = {"latitude": "NS", "longitude": "EW"}
-_ZONE = re.compile(r"(Z|[+-]\d\d(:?\d\d)?)$")
+_ZONE = re.compile(rf"(Z|[+-]\d\d(:?\d\d)?|:\d\d.*{_ZONE_NAME})$")
 _TRACE = frozenset({"t", "trace"})
 
 _DONE_TO_IT = (SCENARIO, COMPARED, CHANGES_TAKEN_OFF, CHANGES_LEFT)
@@ -476,7 +477,7 @@ def _refuse_other_midnight(parsed: ParsedFile, lines: np.ndarray, texts: Sequenc
 
 def _hour(text: str) -> str:
     """Time of day after a date, if there is one."""
-    parts = re.split("[T ]", text.strip(), maxsplit=1)
+    parts = re.split(r"(?<=\d)[T ]", text.strip(), maxsplit=1)  # not the T of OCT
     return parts[1].strip() if len(parts) > 1 else ""
 
 

@@ -381,6 +381,23 @@ def test_few_stations_are_cut_into_batches_for_all_cores():
     assert module.usual_workers(3) is None
 
 
+@pytest.mark.parametrize(
+    ("cores", "memory_gb", "workers"),
+    [
+        (64, 8, 7),  # a container with many cores and little memory
+        (2, 64, 2),
+        (4, 4.5, 3),
+        (1, 64, None),  # threads do
+        (64, 2, None),
+    ],
+)
+def test_processes_are_as_many_as_cores_and_memory_allow(monkeypatch, cores, memory_gb, workers):
+    monkeypatch.setattr("dask.system.CPU_COUNT", cores)
+    monkeypatch.setattr("distributed.system.MEMORY_LIMIT", memory_gb * 1e9)
+    assert module.usual_workers(module.WORTH_WORKERS + 1) == workers
+    assert module.usual_workers(module.WORTH_WORKERS) is None
+
+
 # Workers do not have the tests on their path: what they are to run goes to them whole.
 cloudpickle.register_pickle_by_value(sys.modules[__name__])
 

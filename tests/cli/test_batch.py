@@ -8,6 +8,7 @@ import xarray as xr
 from records import weather
 from written import a_grid, write_station
 
+from climwin.cli import batch as module
 from climwin.cli.batch import BatchOptions, batch
 
 
@@ -79,3 +80,10 @@ def test_grid_in_kelvin(options, tmp_path, capsys):
     batch(options)
     assert "results for 6 of 6 stations" in capsys.readouterr().out
     assert "46.25 N 7.5 E" in (tmp_path / "region.csv").read_text("utf-8")
+
+
+def test_what_is_not_installed_is_named_with_the_extra_that_has_it(options, monkeypatch):
+    here = module.find_spec
+    monkeypatch.setattr(module, "find_spec", lambda n: None if n == "distributed" else here(n))
+    with pytest.raises(ValueError, match=r"take distributed, not .*'climwin\[many\]'"):
+        batch(options)

@@ -1,6 +1,7 @@
 """Files as people have them, real and made up, and how broken ones are answered."""
 
 import datetime as dt
+import re
 
 import hypothesis.strategies as st
 import numpy as np
@@ -634,20 +635,44 @@ def test_a_damaged_file_is_read_or_refused_and_nothing_else(tmp_path, seed, cuts
 # --- what a date and a column may hide ------------------------------------------------------
 
 
-def test_a_time_of_another_zone_is_refused(file):
-    text = "date,tmin\n2001-05-02T23:00:00Z,1\n2001-05-03T23:00:00Z,2\n"
-    with pytest.raises(
-        RecordError, match=r"line 2: '2001-05-02T23:00:00Z'.*local day may be another"
-    ):
+@pytest.mark.parametrize(
+    "hour",
+    [
+        "T23:00:00Z",
+        "T22:00+02:00",
+        " 23:00 UTC",
+        "T23:00UTC",
+        " 12:00 CEST",
+        " 11:00 PM EST",
+        " 07:00 Europe/Rome",
+    ],
+)
+def test_a_time_of_another_zone_is_refused(file, hour):
+    text = f"date,tmin\n2001-05-02{hour},1\n2001-05-03{hour},2\n"
+    shown = re.escape(f"line 2: '2001-05-02{hour}'")
+    with pytest.raises(RecordError, match=f"{shown} has a time with a zone.*local day may be"):
         read_unchecked(file(text))
 
 
-@pytest.mark.parametrize("hour", ["", "T00:00:00Z", " 00:00", "T00:00:00+01:00", " 07:00"])
+MIDNIGHTS = "", "T00:00:00Z", " 00:00", "T00:00:00+01:00", " 00:00 UTC", " 00:00 CEST"
+# 24:00 is the end of the day that it is written with (ISO 8601).
+HOURS = " 07:00", " 07:00 AM", " 24:00", "T24:00:00"
+
+
+@pytest.mark.parametrize("hour", [*MIDNIGHTS, *HOURS])
 def test_a_midnight_or_a_local_hour_stays_on_its_day(file, hour):
     record = read_unchecked(file(f"date,tmin\n2001-05-03{hour},1\n2001-05-04{hour},2\n"))
     days = record["time"].values.astype("datetime64[D]").astype(str)
     assert days.tolist() == ["2001-05-03", "2001-05-04"]
-    assert ("time of day in the dates ignored" in record.attrs["history"]) == (hour == " 07:00")
+    assert ("time of day in the dates ignored" in record.attrs["history"]) == (hour in HOURS)
+
+
+def test_the_letters_of_a_month_are_no_time_of_day(file):
+    path = file("date,tmin\n03-OCT-2001,1\n04-OCT-2001,2\n")
+    with pytest.raises(RecordError, match=r"dates cannot be read.*'03-OCT-2001'.*say how they are"):
+        read_unchecked(path)
+    record = read_unchecked(path, dates="%d-%b-%Y")
+    assert str(record["time"].values[0])[:10] == "2001-10-03"
 
 
 def test_the_temperature_at_the_time_of_observation_is_no_mean(file):
