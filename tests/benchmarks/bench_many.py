@@ -78,7 +78,8 @@ def _with_one_killed(found: xr.Dataset, batch: int, out: str) -> None:
                 os.kill(left.pop(), signal.SIGKILL)
 
         address = cluster.scheduler_address
-        run_stations(found, ONE, out, batch_size=batch, cluster=address, progress=progress).close()
+        options = {"batch_size": batch, "few_years": True, "progress": progress}
+        run_stations(found, ONE, out, cluster=address, **options).close()
 
 
 # --- joining ------------------------------------------------------------------------------
