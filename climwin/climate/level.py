@@ -32,11 +32,12 @@ HALF_LIFE = 5.0
 """Half-life of the weight of a year in today's level; in a hindcast on long records three years did
 no better (``tests/odds/RESULTS.md``). [year]"""
 WARMING_C, WARMING_SPREAD_C = 0.02, 0.02
-"""What is expected of a place's trend before its record is looked at, and its spread: the globe
-has warmed by about 0.2 degC a decade since the 1970s (from memory), places by more or less. The
-less a record tells of its own trend, the more it is drawn to this. [degC per year]"""
+"""What is expected of a place's trend before its record is looked at, and its spread. The globe
+warms by 0.2 degC a decade (IPCC 2018, Global Warming of 1.5 degC, Summary for Policymakers, A.1);
+the spread allows for places that warm by more or less (from memory). The less a record tells of its
+own trend, the more it is drawn to this. [degC per year]"""
 WARMING_SINCE = 1975
-"""Last year before that warming."""
+"""Last year before that warming (from memory)."""
 LEAST_LEVEL_YEARS = 10
 """Least number of years with a mean for moving a record. In the hindcast (``tests/odds``) the moved
 years beat a plain count of the same years from 10 on."""
@@ -156,8 +157,8 @@ def leading_climate(daily: xr.Dataset, kind: str) -> str:
     """The climate whose odds lead for a kind of event at a place, ``"today"`` or ``"record"``.
 
     Today's climate leads, because its odds were better in a hindcast on long records, clearly so
-    for heat. For freezes in mild places the record leads, because today's level did not help
-    (``tests/odds``).
+    for heat; for windows in mild places alone they were a little worse, within chance. For freezes
+    in mild places the record leads, because today's level did not help (``tests/odds``).
 
     Parameters
     ----------
@@ -255,7 +256,7 @@ def level_shift(
     -------
     Shift
         0 for fewer than `LEAST_LEVEL_YEARS` known years. Its error allows for autocorrelated years,
-        and for a trend that was shrunk too much. [degC]
+        and for a trend that was drawn too far. [degC]
     """
     known = np.isfinite(level)
     if np.isfinite(first_year):

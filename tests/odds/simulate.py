@@ -6,6 +6,7 @@
     python tests/odds/simulate.py planning --years 10 15 --trials 40
     python tests/odds/simulate.py rates
     python tests/odds/simulate.py bands --trials 60
+    python tests/odds/simulate.py assumed --years 10 15 20 --trials 120
     python tests/odds/simulate.py table
 
 All but the last simulate, and keep what they counted in ``simulated.json`` beside this file; a run
@@ -149,17 +150,17 @@ def odds_name(odds: xr.Dataset) -> str:
     return "odds" if "odds" in odds.data_vars else "share"
 
 
-def in_climate(function: Callable[..., Any], cell: Cell) -> dict[str, str]:
-    """Today's climate for a record with a trend, where the function knows of it."""
+def in_climate(function: Callable[..., Any], today: bool) -> dict[str, str]:
+    """Today's climate if it is asked for, where the function knows of it."""
     knows = "climate" in inspect.signature(function).parameters
-    return {"climate": "today"} if cell.trend and knows else {}
+    return {"climate": "today"} if today and knows else {}
 
 
-def climate_answers(daily: xr.Dataset, cell: Cell) -> dict[str, tuple[str, float, float, float]]:
+def climate_answers(daily: xr.Dataset, today: bool) -> dict[str, tuple[str, float, float, float]]:
     """Freezes, windows and the trend of a record: unit, estimate, low and high by kind."""
     out = {}
-    climate = in_climate(cw.freeze_odds, cell)
-    dates = cw.freeze_dates(daily, **in_climate(cw.freeze_dates, cell))
+    climate = in_climate(cw.freeze_odds, today)
+    dates = cw.freeze_dates(daily, **in_climate(cw.freeze_dates, today))
     chance = cw.freeze_chance(dates).sel(day_of_year=FREEZE_DAY)
     ends = [f"last_spring_{end}" for end in ("low", "high")]
     bounds = [100 * float(chance[end]) if end in chance else np.nan for end in ends]
@@ -171,7 +172,7 @@ def climate_answers(daily: xr.Dataset, cell: Cell) -> dict[str, tuple[str, float
     ):
         one = odds.sel(odds=level)
         out[kind] = ("days", *(float(one[f"{name}{end}"]) for end in ("", "_low", "_high")))
-    windows = cw.usable_windows(daily, BAND, **in_climate(cw.usable_windows, cell))
+    windows = cw.usable_windows(daily, BAND, **in_climate(cw.usable_windows, today))
     short = cw.odds_shorter(windows, NEED_DAYS).sel(part="longest")
     values = (100 * float(short[name]) for name in (odds_name(short), "low", "high"))
     out["window shorter than the need"] = ("points", *values)
@@ -181,13 +182,18 @@ def climate_answers(daily: xr.Dataset, cell: Cell) -> dict[str, tuple[str, float
     return out
 
 
-def planning_answers(daily: xr.Dataset, cell: Cell) -> dict[str, tuple[str, float, float, float]]:
-    """Harvest of a plan, and of its best date, as `climate_answers`; and that best date's day."""
-    grown = cw.evaluate_plan(PLAN, daily, **in_climate(cw.evaluate_plan, cell))
+def harvest_answer(daily: xr.Dataset, today: bool) -> tuple[str, float, float, float]:
+    """Harvest of a plan: unit, estimate, low and high."""
+    grown = cw.evaluate_plan(PLAN, daily, **in_climate(cw.evaluate_plan, today))
     odds = cw.harvest_odds(grown)
-    values = (100 * float(odds[name]) for name in (odds_name(odds), "low", "high"))
-    out = {"harvest": ("points", *values)}
-    swept = cw.sweep_start_dates(CHOSEN_PLAN, daily, **in_climate(cw.sweep_start_dates, cell))
+    low, high = (100 * float(odds[end]) for end in ("low", "high"))
+    return "points", 100 * float(odds[odds_name(odds)]), low, high
+
+
+def planning_answers(daily: xr.Dataset, today: bool) -> dict[str, tuple[str, float, float, float]]:
+    """Harvest of a plan, and of its best date, as `climate_answers`; and that best date's day."""
+    out = {"harvest": harvest_answer(daily, today)}
+    swept = cw.sweep_start_dates(CHOSEN_PLAN, daily, **in_climate(cw.sweep_start_dates, today))
     day = int(swept["best_day"])
     at_best = swept.sel(start_day=day)
     for kind, prefix in (("chosen date", "elsewhere_"), ("chosen date, by its own years", "")):
@@ -232,6 +238,38 @@ def truths(part: str, years: int = 40, records: int = 0) -> dict[str, Any]:
         "freeze-free days, 9 in 10": float(np.quantile(length, 0.1, method="hazen")),
         "window shorter than the need": 100 * float(np.mean(window < NEED_DAYS)),
     }
+
+
+# --- a warming that is assumed and does not come ----------------------------------------------
+
+
+def assumed(years: int, lag_one: float, trials: int, truth: dict[str, float]) -> list[dict]:
+    """Today's odds of a place that does not warm, by kind, beside those of all years as they were.
+
+    `truth` is by kind.
+    """
+    cell = Cell(years, 0.0, 0.0, lag_one)
+    rng = np.random.default_rng([round(1000 * each) for each in (*cell, 0)])
+    told: dict[str, list[tuple[Told, float]]] = {}
+    for _ in range(trials):
+        daily = weather(cell, rng)
+        record, today = (
+            climate_answers(daily, asked) | {"harvest": harvest_answer(daily, asked)}
+            for asked in (False, True)
+        )
+        for kind, true in truth.items():
+            pair = Told(kind, *today[kind], true), record[kind][1]
+            told.setdefault(kind, []).append(pair)
+    rows = []
+    for kind, pairs in told.items():
+        more = np.array([answer.estimate - plain for answer, plain in pairs])
+        more = more[np.isfinite(more)]
+        found = summarized([answer for answer, _ in pairs])[kind]
+        rows.append(
+            {"cell": list(cell), "kind": kind, **found}
+            | {"more": float(more.mean()), "more_error": float(more.std() / np.sqrt(more.size))}
+        )
+    return rows
 
 
 # --- the curve by start date ----------------------------------------------------------------------
@@ -330,7 +368,7 @@ def simulate(part: str, cell: Cell, trials: int, truth: dict[str, Any]) -> list[
     ask = climate_answers if part == "climate" else planning_answers
     out = []
     for _ in range(trials):
-        for name, (unit, *values) in ask(weather(cell, rng), cell).items():
+        for name, (unit, *values) in ask(weather(cell, rng), bool(cell.trend)).items():
             kind, _, day = name.partition("|")
             if day:
                 true = truth["by start day"][int(day) - 1]
@@ -490,13 +528,37 @@ def write(kept: dict[str, Any]) -> None:
         "error, and the share of 90 % intervals that held the truth, of how many. Bold: further "
         "from the aim than chance explains, which is a bias of at most 2 points, 2 days or 0.02 "
         "degC a decade and a share of 0.86 to 0.95.\n\n"
-        f"{table(kept)}\n\n### Each cell\n\n{cell_table(kept)}\n{_bands_text(kept)}"
-        f"{_rates_text(kept)}{END}\n"
+        f"{table(kept)}\n\n### Each cell\n\n{cell_table(kept)}\n{_assumed_text(kept)}"
+        f"{_bands_text(kept)}{_rates_text(kept)}{END}\n"
     )
     old = RESULTS.read_text(encoding="utf-8") if RESULTS.exists() else "# Odds that hold\n\n"
     before, _, rest = old.partition(BEGIN)
     after = rest.partition(END)[2].lstrip("\n")
     RESULTS.write_text(f"{before.rstrip()}\n\n{text}" + (f"\n{after}" if after else ""), "utf-8")
+
+
+def _assumed_text(kept: dict[str, Any]) -> str:
+    if "assumed" not in kept:
+        return ""
+    rows = [row | {"cell": Cell(*row["cell"])} for row in kept["assumed"]]
+    seen = sorted({row["cell"].years for row in rows})
+    lines = [
+        "\n### Today's climate of a place that does not warm\n",
+        "The library draws a record's trend to a warming of 0.2 degC a decade; here there is none, "
+        "and no gap. Bias and coverage as above, and in brackets what today's odds are above "
+        "those of all years as they were, on the same records.\n",
+        "| kind | " + " | ".join(f"{years} years" for years in seen) + " |",
+        "| --- |" + " --- |" * len(seen),
+    ]
+    for kind, unit in dict.fromkeys((row["kind"], row["unit"]) for row in rows):
+        texts = []
+        for years in seen:
+            chosen = [row for row in rows if row["kind"] == kind and row["cell"].years == years]
+            more = np.mean([row["more"] for row in chosen])
+            error = np.sqrt(np.sum([row["more_error"] ** 2 for row in chosen])) / len(chosen)
+            texts.append(f"{_cell_text(chosen, unit)} ({more:+.1f} ± {error:.1f})")
+        lines.append(f"| {kind} ({unit}) | " + " | ".join(texts) + " |")
+    return "\n".join(lines) + "\n"
 
 
 def _bands_text(kept: dict[str, Any]) -> str:
@@ -524,7 +586,9 @@ def _rates_text(kept: dict[str, Any]) -> str:
 def main() -> None:
     """Simulate a part, or write the table."""
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
-    parser.add_argument("part", choices=("climate", "planning", "rates", "bands", "table"))
+    parser.add_argument(
+        "part", choices=("climate", "planning", "rates", "bands", "assumed", "table")
+    )
     parser.add_argument("--years", type=int, nargs="+", default=YEARS)
     parser.add_argument("--gaps", type=float, nargs="+", default=GAPS)
     parser.add_argument("--trends", type=float, nargs="+", default=TRENDS)
@@ -536,7 +600,8 @@ def main() -> None:
     if given.part == "table":
         write(kept)
         return
-    {"rates": _count_rates, "bands": _count_bands}.get(given.part, _count_cells)(kept, given)
+    counts = {"rates": _count_rates, "bands": _count_bands, "assumed": _count_assumed}
+    counts.get(given.part, _count_cells)(kept, given)
 
 
 def _count_rates(kept: dict[str, Any], given: argparse.Namespace) -> None:
@@ -555,6 +620,13 @@ def _count_bands(kept: dict[str, Any], given: argparse.Namespace) -> None:
     asked = itertools.product(given.years, LAG_ONES)
     truth = kept["truth"]["planning"]["by start day"]
     kept["bands"] = [band(*each, given.trials, truth) for each in asked]
+    KEPT.write_text(json.dumps(kept) + "\n", "utf-8")
+
+
+def _count_assumed(kept: dict[str, Any], given: argparse.Namespace) -> None:
+    asked = itertools.product(given.years, LAG_ONES)
+    truth = kept["truth"]["climate"] | {"harvest": kept["truth"]["planning"]["harvest"]}
+    kept["assumed"] = [row for each in asked for row in assumed(*each, given.trials, truth)]
     KEPT.write_text(json.dumps(kept) + "\n", "utf-8")
 
 

@@ -72,6 +72,24 @@ def test_most_intervals_hold_the_truth(part):
     assert f"{one['held'] / one['intervals']:.2f} of {one['intervals']}" in line
 
 
+def test_what_assumed_warming_adds_is_counted_on_the_same_records():
+    still = simulate.Cell(10, 0.0, 0.0, 0.3)
+    truth = {
+        "freeze chance on a date": 18.0,
+        "date of the last freeze, 1 in 10": 126.0,
+        "freeze-free days, 9 in 10": 157.0,
+        "window shorter than the need": 40.0,
+    }
+    as_they_were = simulate.summarized(
+        simulate.simulate("climate", still, 3, truth)  # with the same seed
+    )
+    rows = simulate.assumed(10, 0.3, 3, truth)
+    assert {row["kind"] for row in rows} == {*truth}
+    for row in rows:
+        assert row["bias"] - row["more"] == pytest.approx(as_they_were[row["kind"]]["bias"])
+    assert any(row["more"] != 0 for row in rows)
+
+
 def test_a_miss_is_called_one_where_chance_does_not_explain_it():
     assert not simulate.is_missed(3.0, 0.6, 0.9, 100, "points")  # 3 less twice 0.6 is within 2
     assert simulate.is_missed(3.0, 0.4, 0.9, 100, "points")
