@@ -159,6 +159,8 @@ def test_the_help_of_a_club_has_a_file_that_is_read(capsys, tmp_path):
     file.write_text(shown.partition("such as:\n")[2].partition("A record's path")[0])
     club = read_club(file)
     assert [garden.name for garden in club.gardens] == ["Mill allotments", "Upper terrace"]
+    assert club.gardens[0].height_m == 420
+    assert "A height without a unit is in metres" in " ".join(shown.split())
     assert club.gardens[1].height_m == pytest.approx(3220 * 0.3048)
 
 

@@ -12,7 +12,18 @@ from scipy import stats
 
 import climwin as cw
 from climwin.batch.stations import ANSWERED
-from climwin.cli import batch, diary, notes, place, planning, record, season, space, stations
+from climwin.cli import (
+    batch,
+    diary,
+    growing,
+    notes,
+    place,
+    planning,
+    record,
+    season,
+    space,
+    stations,
+)
 from climwin.cli.main import main
 from climwin.core.stats import FEW_YEARS
 from climwin.crops.bands import bearable_band
@@ -388,8 +399,47 @@ def test_what_is_still_short_after_a_refresh_is_said(monkeypatch, capsys, left):
     stations.store_refresh(stations.StoreRefreshOptions("A1", ()))
     before, after = capsys.readouterr().out.splitlines()
     assert before.endswith("as it was: aside.nc")
-    expected = "still short, 1994: lacks its maximum" if left else "A1 has no short or doubtful"
-    assert after.startswith(expected)
+    sound = "A1 has no short or doubtful year any more"
+    assert after == sound if not left else after.startswith("still short, 1994: lacks its maximum")
+
+
+def test_what_is_removed_is_no_longer_stored(monkeypatch, capsys):
+    removed = []
+    monkeypatch.setattr("climwin.stations.cache.remove", removed.append)
+    stations.store_remove(stations.StoreRemoveOptions("A1"))
+    assert (removed, capsys.readouterr().out) == (["A1"], "A1 is no longer stored\n")
+
+
+@pytest.mark.parametrize(
+    ("given", "whose"),
+    [
+        ({}, None),
+        ({"name": "Ours"}, "asked"),
+        ({"latitude": 46.0, "longitude": 7.0}, "asked"),
+        ({"elevation": 640.0}, "the record's"),
+    ],
+)
+def test_a_history_is_fetched_for_the_garden_that_was_asked_for(monkeypatch, given, whose):
+    monkeypatch.setattr(stations, "garden_at", lambda _: "asked")
+    monkeypatch.setattr(stations, "garden_of_record", lambda *_: "the record's")
+    asked = dict.fromkeys(("name", "latitude", "longitude", "elevation")) | given
+    assert stations._garden(place.PlaceOptions(**asked), xr.Dataset()) == whose
+
+
+def test_no_gap_is_said_to_be_filled_and_the_page_is_of_the_station_asked(monkeypatch, capsys):
+    record = xr.Dataset(attrs={"station_id": "A1", "history": "read\njoined with B2"})
+    weight = (("variable", "neighbour"), [[0.4, 0.0]])
+    rated = xr.Dataset({"weight": weight}, {"neighbour": ["B2", "C3"]})
+    monkeypatch.setattr("climwin.stations.history.fetch_neighbours", lambda *_, **__: [])
+    monkeypatch.setattr("climwin.climate.joining.rate_neighbours", lambda *_: rated)
+    monkeypatch.setattr("climwin.climate.joining.join_stations", lambda *_: record)
+    for words in ("joined", "rated_table"):
+        monkeypatch.setattr(f"climwin.report.sentences_joining.{words}", lambda *_: "")
+    stations._say_joined(record)
+    assert capsys.readouterr().out.splitlines()[-2:] == [
+        "The record has no gap that they could fill.",
+        "For a page: `climwin page --station A1 --fill-from B2`",
+    ]
 
 
 @pytest.mark.parametrize(("height", "is_left_out"), [(None, True), (640.0, False)])
@@ -425,6 +475,7 @@ def test_doubtful_records_are_named_and_those_of_few_years_too(capsys):
     assert lines[:5] == [f"caution: S{n}: {n + 1} % of its days lack a minimum." for n in range(5)]
     assert re.search(r"records of 2 stations more are in doubt too", lines[5])  # S5 and S7
     assert re.search(r"not checked for so many records: whether a station was moved", lines[6])
+    assert ", whether it has grown warmer, and whether a record ended" in lines[6]
     assert re.search(r"ended long ago\. Check one with `climwin inspect`", lines[6])
     assert len(lines) == 7
 
@@ -479,6 +530,12 @@ def test_a_look_at_a_record_tells_the_steps_it_was_read_in(capsys):
 
 
 # --- crops --------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("kind", ["early", "main", "late"])
+def test_a_kind_of_variety_is_taken_by_its_name(kind):
+    assert growing.earliness(kind.upper()) == kind
+    assert growing.earliness("65") == 65.0
 
 
 def test_the_catalogue_lists_each_crop_with_its_season_and_its_days(capsys):

@@ -51,6 +51,7 @@ def test_space_writes_its_dates_as_its_reader_does(capsys, tmp_path):
     _, out, _ = run(capsys, "space", *files, "--units", "F", "--first", "03-05", "--last", "04-16")
     assert f" on {day:%b} {day.day}, {day.year} at {day:%H:%M}" in out
     assert "From Mar 5 to Apr 16, over the whole record:" in out
+    assert re.findall("^  a day too (cold|hot) in ", out, re.MULTILINE) == ["cold", "hot"]
     code, out, err = run(capsys, "space", leap, *files[1:])
     assert code == 0, err
     assert "From 28 Feb to 9 Apr, over the whole record:" in out  # a year of 365 days
