@@ -603,7 +603,8 @@ def recommended_span(row: xr.Dataset, done: str) -> str:
     if season == SEASONS[-1] and late <= DAYS:  # begun in January, say, and harvested that year
         season = "before midwinter"
     text = (
-        f"{capitalized(season)}: {dates} ({_varieties(row)}). {capitalized(done)} about {day_name(float(row['best_day']))}, it gave a "
+        f"{capitalized(season)}: {dates} ({_varieties(row)}). "
+        f"{capitalized(done)} about {day_name(float(row['best_day']))}, it gave a "
         f"harvest in {percent(float(row['elsewhere_share']))} of the years that had no part in "
         f"the choice (likely {interval(elsewhere(row))}). From that date a good one came in "
         f"{percent(float(row['good_share']))} of all years"
