@@ -237,6 +237,7 @@ def ways(page: Page) -> Content:
         ],
         "figure": assets.drawn_once(_start_dates(page), page.units) if has_choice else None,
         "alt": f"Years with a harvest by date. {best_starts(_best_of_ways(page))}",
+        "judged": sentences.JUDGED if any(way["best"] for way in columns) else "",
         "chosen": sentences.CHOSEN if has_choice else "",
         "conditions": list(dict.fromkeys(c for p in report.plans for c in sentences.conditions(p))),
         "good": sentences.GOOD,

@@ -71,8 +71,8 @@ def recommended_dates(
         on any date, since early ones are smaller; ``harvest_first`` and
         ``harvest_last`` (10 and 90 % of the years; days after 31 December before the start);
         ``earliness`` of the variety for which it holds, early only where that is safer by 5
-        points; ``best_for``, in words. Empty where no
-        date is good enough.
+        points; ``early_days``, the number of its dates on which an early variety is, and which
+        count for one; ``best_for``, in words. Empty where no date is good enough.
 
     Raises
     ------
@@ -181,6 +181,8 @@ class _Row(NamedTuple):
     earliness: str
     largest: float
     """Largest expected crop of the same earliness on any date, averaged as the span's is."""
+    early_days: int
+    """Dates of the span on which an early variety is clearly safer."""
     elsewhere: tuple[float, float]
     """Harvests, and known years, of dates chosen without the years that judge them."""
 
@@ -211,8 +213,17 @@ def _rows_of(swept: xr.Dataset, least_odds: float) -> tuple[list[_Row], float]:
     for span in spans:
         variety = int(kind[span.best])
         at_best = swept.isel(plan=variety, start_day=span.best)
-        found = _Row(span, at_best, _KINDS[variety], largest[variety], elsewhere[span.season])
-        rows.append(found)
+        dates = np.arange(span.first, span.first + (span.last - span.first) % DAYS + 1) % DAYS
+        rows.append(
+            _Row(
+                span,
+                at_best,
+                _KINDS[variety],
+                largest[variety],
+                int((kind[dates] == _KINDS.index("early")).sum()),
+                elsewhere[span.season],
+            )
+        )
     best = max((float(row.at_best["yield_index"]) for row in rows), default=0.0)
     return rows, best
 
@@ -319,6 +330,7 @@ def _table(rows: Sequence[_Row], best: float, daily: xr.Dataset) -> xr.Dataset:
             "harvest_first": column([float(each["harvest_day"][0]) for each in at]),
             "harvest_last": column([float(each["harvest_day"][-1]) for each in at]),
             "earliness": column([row.earliness for row in rows], object),
+            "early_days": column([row.early_days for row in rows], int),
             "best_for": column(
                 [
                     best_for(r.span, is_next_year=bool(r.at_best["harvest_day"][-1] > DAYS))

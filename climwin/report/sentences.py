@@ -494,6 +494,14 @@ CHOSEN = (
     "those years alone. In the years that chose it, a date looks better than it is."
 )
 
+JUDGED = (
+    "Counts of harvests, of good ones and of the next ten years are of the dates above, in every "
+    "year. The count beside the best dates, and the long-run range of a way that starts on its "
+    "best date, are of dates chosen anew for some years at a time, without those years. So the "
+    "two may differ."
+)
+"""Why a table of ways can have two counts of harvests for one of them."""
+
 GOOD = (
     f"A harvest is called good if the temperatures allowed at least {plain(GOOD_GROWTH)} of full "
     "growth while the harvested part was forming (common practice)."
@@ -595,8 +603,8 @@ def recommended_span(row: xr.Dataset, done: str) -> str:
     if season == SEASONS[-1] and late <= DAYS:  # begun in January, say, and harvested that year
         season = "before midwinter"
     text = (
-        f"{capitalized(season)}: {dates} ({row['earliness'].item()} "
-        f"varieties). {capitalized(done)} about {day_name(float(row['best_day']))}, it gave a "
+        f"{capitalized(season)}: {dates} ({_varieties(row)}). "
+        f"{capitalized(done)} about {day_name(float(row['best_day']))}, it gave a "
         f"harvest in {percent(float(row['elsewhere_share']))} of the years that had no part in "
         f"the choice (likely {interval(elsewhere(row))}). From that date a good one came in "
         f"{percent(float(row['good_share']))} of all years"
@@ -605,6 +613,18 @@ def recommended_span(row: xr.Dataset, done: str) -> str:
         text += f". The harvest begins {harvest_span(early, late)}"
     best_for = str(row["best_for"].item()).replace("started", done)
     return f"{text}. Best for {best_for}."
+
+
+def _varieties(row: xr.Dataset) -> str:
+    """The kinds of variety for which a span's dates hold."""
+    days = int((row["last_day"] - row["first_day"]) % DAYS) + 1
+    early = int(row["early_days"])
+    kind = f"{row['earliness'].item()} varieties"
+    if not 0 < early < days:
+        return kind
+    if row["earliness"] == "early":
+        return f"{kind}; on {days - early} of its {days} dates main ones do as well"
+    return f"{kind}; on {early} of its {days} dates early ones, which are safer then"
 
 
 def harvest_span(first: float, last: float) -> str:

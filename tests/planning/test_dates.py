@@ -12,6 +12,7 @@ from records import side_by_side, weather
 from climwin.core.seasons import DAYS, day_name
 from climwin.crops.catalogue import crop
 from climwin.planning.dates import (
+    SAFER_BY,
     best_for,
     planting_calendar,
     recommended_dates,
@@ -224,6 +225,22 @@ def test_an_early_variety_is_measured_by_its_own_kind():
         assert float(row["yield_index"]) == pytest.approx(here)
         share = min(here / circular_mean(worth).max(), 1.0)
         assert float(row["crop_of_variety"]) == pytest.approx(share)
+
+
+def test_the_dates_of_a_span_that_ask_for_an_early_variety_are_counted():
+    record = at(weather(13, years=12, mean=7.5, swing=12.0))
+    plan = Plan(crop("sweet corn"), "05-01")
+    found = recommended_dates(plan, record, least_odds=0.6)
+    early, main = (
+        sweep_start_dates(replace(plan, earliness=kind), record)["share"].fillna(0).values
+        for kind in ("early", "main")
+    )
+    is_early = early > main + SAFER_BY
+    assert found.sizes["span"] > 0
+    for n in range(found.sizes["span"]):
+        first, last = (int(found[name][n]) for name in ("first_day", "last_day"))
+        days = [(first - 1 + i) % 365 for i in range((last - first) % 365 + 1)]
+        assert int(found["early_days"][n]) == is_early[days].sum()
 
 
 def test_odds_that_are_asked_for_bound_the_run():

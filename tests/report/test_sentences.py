@@ -296,6 +296,7 @@ def span_of(**given):
         "harvest_last": 215.0,
         "season": "spring",
         "earliness": "early",
+        "early_days": 21,
         "best_for": "a summer harvest",
         "elsewhere_share": 0.83,
         "elsewhere_low": 0.71,
@@ -315,6 +316,12 @@ def test_a_recommended_span_has_each_number_in_its_place():
     assert "begins 9 Jul to 3 Aug" in text
     never = sentences.recommended_span(span_of(harvest_first=np.nan), "sown")
     assert "begins" not in never
+    mixed = sentences.recommended_span(span_of(earliness="main", early_days=5), "sown")
+    assert "(main varieties; on 5 of its 21 dates early ones, which are safer then)" in mixed
+    early = sentences.recommended_span(span_of(early_days=15), "sown")
+    assert "(early varieties; on 6 of its 21 dates main ones do as well)" in early
+    main = sentences.recommended_span(span_of(earliness="main", early_days=0), "sown")
+    assert "(main varieties)" in main
 
 
 def test_a_harvest_within_the_year_is_before_midwinter():

@@ -1,6 +1,6 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources 6502c9f64a5eccbd78e180619111984d364173379a780a924ea006b8ff710639
-// text ba931de47f1eaa9edae04564aca0a533955810088262963571deaf1d3ca02353
+// sources 04f059fa7f6f2a84b899d7598e7a2ff242a19fb865003dc18dea8c90843f91ed
+// text 4dee017cccf54fbd3fdb749b0f9b19af9927f0687e9611c3ff0e6382bd7c951e
 // ../../core/wording.json
 var wording_default = {
   months: ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"],
@@ -2089,13 +2089,18 @@ function planControls(panel, i) {
     ];
     if (!panel.crop.is_perennial) {
       const others = otherDates(grid.otherDates);
-      sentences.unshift(`${name}: best dates here ${bestDates(grid)}.`, others);
+      const dates = `best dates here ${varieties(panel.plans[i].earliness)}`;
+      sentences.unshift(`${name}: ${dates} ${bestDates(grid)}.`, others);
     }
     text.textContent = sentences.filter(Boolean).join(" ");
   }
   return { root, text, refresh, write, controls: [start, weeks, cover, earliness] };
 }
 var WHOSE_YEARS = { record: "Counting all years alike,", today: "In today's climate" };
+function varieties(earliness) {
+  if (EARLINESS.includes(earliness)) return `for ${earliness} varieties alone`;
+  return `for a variety of ${earliness} days`;
+}
 function earlinessOptions(own) {
   const named = EARLINESS.map((kind) => [kind, kind]);
   return EARLINESS.includes(own) ? named : [...named, [String(own), `${own} days on the packet`]];

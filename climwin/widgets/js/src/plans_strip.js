@@ -253,7 +253,8 @@ function planControls(panel, i) {
     ];
     if (!panel.crop.is_perennial) {
       const others = otherDates(grid.otherDates);
-      sentences.unshift(`${name}: best dates here ${bestDates(grid)}.`, others);
+      const dates = `best dates here ${varieties(panel.plans[i].earliness)}`;
+      sentences.unshift(`${name}: ${dates} ${bestDates(grid)}.`, others);
     }
     text.textContent = sentences.filter(Boolean).join(" ");
   }
@@ -262,6 +263,12 @@ function planControls(panel, i) {
 
 /** How a sentence begins that counts years of a climate. */
 const WHOSE_YEARS = { record: "Counting all years alike,", today: "In today's climate" };
+
+/** What its dates hold for: the page may take an early variety on some dates, a plan has one. */
+function varieties(earliness) {
+  if (EARLINESS.includes(earliness)) return `for ${earliness} varieties alone`;
+  return `for a variety of ${earliness} days`;
+}
 
 /** Kinds of variety to choose from; the days on a packet too, where the plan gives them. */
 function earlinessOptions(own) {
