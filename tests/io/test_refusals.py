@@ -116,7 +116,7 @@ def test_a_clock_put_back_from_summer_time_needs_its_zone(file):
     there = pd.date_range("2026-10-23 12:00", "2026-10-26 12:00", freq="10min", tz="UTC")
     shown = there.tz_convert(ROME).tz_localize(None)
     path = file(log(shown, day_and_night(there)))
-    back = int(np.flatnonzero(np.diff(shown.to_numpy()) < np.timedelta64(0))[0]) + 1
+    back = int(np.flatnonzero(np.diff(shown.to_numpy()) < np.timedelta64(0, "s"))[0]) + 1
     refused(
         lambda: read_logger(path),
         f"line {back + 2}: the clock goes back by an hour, to {shown[back]}",
