@@ -231,6 +231,18 @@ def test_a_command_on_a_read_only_disk_is_one_line(tmp_path):
         )
 
 
+def test_a_store_that_cannot_be_made_or_written_to_names_the_way_out(tmp_path):
+    (tmp_path / "file").touch()
+    nearby = ["stations", "--lat", "46", "--lon", "7"]
+    with tmpfs(tmp_path / "ro", "size=64k") as disk:
+        subprocess.run(["mount", "-o", "remount,ro", str(disk)], check=True)
+        for store, why in ((disk, "Read-only"), (disk / "s", "Read-only"), ("file/s", "Not a")):
+            said = failed(climwin(*nearby, where=tmp_path, env={"CLIMWIN_DATA": str(store)}))
+            assert f"Downloads are stored in {store}, which cannot be made" in said
+            assert why in said
+            assert "CLIMWIN_DATA" in said
+
+
 def test_a_filled_sheet_is_not_written_over(tmp_path):
     (tmp_path / "trial.csv").write_text("filled in")
     assert "is there already" in failed(climwin("trial", "plan", "a", "b", where=tmp_path))

@@ -15,6 +15,7 @@ import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from tempfile import TemporaryFile
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -92,6 +93,27 @@ def _check_encodable(where: Path) -> Path:
     return where
 
 
+def make_folder(where: Path) -> Path:
+    """The store's folder, made if it is not there.
+
+    Raises
+    ------
+    OSError
+        If it cannot be made or written to, with the variable that names another one.
+    """
+    try:
+        where.mkdir(parents=True, exist_ok=True)
+        # The user's rights do not tell: a disk may be read-only, and root may do all.
+        with TemporaryFile(dir=where):
+            return where
+    except OSError as error:
+        msg = (
+            f"Downloads are stored in {where}, which cannot be made or written to "
+            f"({error.strerror}). Name another folder in the environment variable CLIMWIN_DATA."
+        )
+        raise OSError(msg) from error
+
+
 def path_of(station_id: str, where: Path) -> Path:
     """The file of a station.
 
@@ -121,7 +143,7 @@ def locked(station_id: str, where: Path, *, timeout: float = 600.0) -> Iterator[
     import filelock
 
     path = path_of(station_id, where)
-    where.mkdir(parents=True, exist_ok=True)
+    make_folder(where)
     lock = filelock.FileLock(f"{path}.lock", timeout=timeout)
     try:
         lock.acquire()

@@ -32,6 +32,7 @@ from typing import TYPE_CHECKING, Any
 from climwin.core.formatting import as_typed, fixed
 from climwin.core.schema import Station
 from climwin.core.text import plain_text
+from climwin.stations.cache import make_folder
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -265,7 +266,7 @@ def station_list(folder: Path, *, retry_policy: RetryPolicy = RETRY_POLICY) -> t
     path = folder / LIST_FILE
     if path.exists() and abs(time.time() - path.stat().st_mtime) < LIST_AGE.total_seconds():
         return path, ""
-    folder.mkdir(parents=True, exist_ok=True)
+    make_folder(folder)
     began, fault = time.monotonic(), ""
     for attempt in range(retry_policy.attempts):
         if attempt and time.monotonic() - began > retry_policy.timeout / 2:
