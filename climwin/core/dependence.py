@@ -398,22 +398,24 @@ def short_trend(
     .. [2] R. Beran, "Prepivoting test statistics: a bootstrap view of asymptotic refinements,"
        Journal of the American Statistical Association, vol. 83, pp. 687-697, 1988 (from memory).
     """
+    from scipy.optimize import brentq
+
     fitted = _by_lag_one(years, values[None])
     usual = _without_trend(len(values))
     p = (1 + np.searchsorted(usual, fitted.chance(0.0)[0], side="right")) / (1 + len(usual))
     least = np.quantile(usual, 1 - level)
     middle = float((fitted.weight * fitted.slope).sum())
-    ends = []
-    for sign in (-1, 1):
-        near, far = 0.0, float(np.abs(fitted.slope - middle).max() + 1000 * np.max(fitted.error))
-        for _ in range(60):
-            half = (near + far) / 2
-            if fitted.chance(middle + sign * half)[0] > least:
-                near = half
-            else:
-                far = half
-        ends.append(middle + sign * far)
-    return ends[0], ends[1], min(float(p), 1.0)
+    widest = float(np.abs(fitted.slope - middle).max() + 1000 * np.max(fitted.error))
+
+    def reach(sign: int) -> float:
+        """How far slopes that the test allows lie from the middle, on one side."""
+
+        def excess(apart: float) -> float:
+            return float(fitted.chance(middle + sign * apart)[0] - least)
+
+        return float(brentq(excess, 0.0, widest)) if excess(0.0) > 0 else 0.0
+
+    return middle - reach(-1), middle + reach(1), min(float(p), 1.0)
 
 
 def shift_reach(years: np.ndarray, values: np.ndarray, late: np.ndarray, level: float) -> float:

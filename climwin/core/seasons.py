@@ -10,6 +10,7 @@ from __future__ import annotations
 import datetime as dt
 import re
 from contextlib import suppress
+from functools import lru_cache
 from typing import TYPE_CHECKING, TypeVar
 
 import numpy as np
@@ -124,8 +125,25 @@ def day_of_year(time: xr.DataArray | np.ndarray) -> np.ndarray:
 
 
 def split_dates(time: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Year, day of the 365-day year, and whether it is 29 February, of each date."""
+    """Year, day of the 365-day year, and whether it is 29 February, of each date.
+
+    Those of a record's days are remembered, and read only: many functions ask for them.
+    """
     dates = time.astype("datetime64[D]")
+    if dates.ndim == 1 and len(dates) and (np.diff(dates) == ONE_DAY).all():
+        return _split_days(dates[0], len(dates))
+    return _split(dates)
+
+
+@lru_cache(maxsize=8)
+def _split_days(first: np.datetime64, count: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    parts = _split(first + np.arange(count) * ONE_DAY)
+    for part in parts:
+        part.setflags(write=False)
+    return parts
+
+
+def _split(dates: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     years = dates.astype("datetime64[Y]")
     year = years.astype(int) + 1970
     ordinal = (dates - years.astype("datetime64[D]")).astype(int) + 1

@@ -162,7 +162,10 @@ def mean(values: np.ndarray, axis: int | None = None) -> np.ndarray:
 
 def median(values: np.ndarray, axis: int = 0) -> np.ndarray:
     """Median along an axis without NaN; NaN where all values are."""
-    return quantile(values, 0.5, axis=axis)
+    ordered = np.sort(values, axis=axis)
+    last = np.maximum((~np.isnan(values)).sum(axis=axis, keepdims=True) - 1, 0)
+    low, high = (np.take_along_axis(ordered, at, axis) for at in (last // 2, (last + 1) // 2))
+    return np.squeeze(high - (high - low) / 2, axis)
 
 
 def quantile(values: np.ndarray, share: float, axis: int = 0) -> np.ndarray:
