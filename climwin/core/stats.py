@@ -193,7 +193,7 @@ def wilson(
     Returns
     -------
     low, high : ndarray
-        NaN where `count` is 0.
+        Never beyond the share. NaN where `count` is 0.
 
     References
     ----------
@@ -207,7 +207,8 @@ def wilson(
         half = (
             z * np.sqrt(share * (1 - share) / count + z * z / (4 * count**2)) / (1 + z * z / count)
         )
-    return np.maximum(centre - half, 0.0), np.minimum(centre + half, 1.0)
+    # Of none and of all, one end is the share itself, but for rounding.
+    return np.clip(centre - half, 0.0, share), np.clip(centre + half, share, 1.0)
 
 
 def _pairs(x: np.ndarray, y: np.ndarray) -> tuple[np.ndarray, np.ndarray]:

@@ -25,7 +25,7 @@ from climwin.planning.evaluate import (
     with_elsewhere,
 )
 from climwin.planning.plan import Plan
-from climwin.planning.selection import Blocks, circular_mean
+from climwin.planning.selection import Blocks, circular_mean, judged_best
 from climwin.planning.spans import (
     LEAST_ODDS,
     SEASONS,
@@ -206,7 +206,8 @@ def _rows_of(swept: xr.Dataset, least_odds: float) -> tuple[list[_Row], float]:
     spans, kind = place.spans(
         swept["share"].values, swept["growth"].values, swept["yield_index"].values
     )
-    elsewhere = _elsewhere(place, swept) if spans else {}
+    bests = {span.season: (span.best, int(kind[span.best])) for span in spans}
+    elsewhere = _elsewhere(place, swept, bests) if spans else {}
     worth = np.nan_to_num(swept["yield_index"].values)
     largest = [float(circular_mean(of_kind).max()) for of_kind in worth]
     rows = []
@@ -254,20 +255,27 @@ class _Place(NamedTuple):
         return spans, kind
 
 
-def _elsewhere(place: _Place, swept: xr.Dataset) -> dict[str, tuple[float, float]]:
-    """By season, harvests and known years of the best day chosen without each block of years."""
-    both = Blocks(*(swept[name].values for name in BLOCK_COUNTS))
-    harvested = dict.fromkeys(SEASONS, 0.0)
-    known = dict.fromkeys(SEASONS, 0.0)
-    for block in range(both.known.shape[-1]):
-        others = Blocks(*(each.sum(-1) - each[..., block] for each in both))
+def _elsewhere(
+    place: _Place, swept: xr.Dataset, bests: dict[str, tuple[int, int]]
+) -> dict[str, tuple[float, float]]:
+    """By season, harvests and known years of the best day chosen without each block of years.
+
+    `bests` are the days and kinds chosen from all years; one also stands in where the other years
+    leave its season without a day.
+    """
+    by_kind = Blocks(*(swept[name].values for name in BLOCK_COUNTS))
+    blocks = Blocks(*(each.reshape(-1, each.shape[-1]) for each in by_kind))  # one row a start
+    best_row = {season: kind * DAYS + day for season, (day, kind) in bests.items()}
+    rows = {season: np.full(blocks.known.shape[-1], row) for season, row in best_row.items()}
+    for block in range(blocks.known.shape[-1]):
+        others = by_kind.without(block)
         with np.errstate(divide="ignore", invalid="ignore"):
             share = others.harvested / others.known
             growth = others.growth / others.harvested
         for season, (day, kind) in _best_days(place, share, growth, others.mean_worth).items():
-            harvested[season] += both.harvested[kind, day, block]
-            known[season] += both.known[kind, day, block]
-    return {season: (harvested[season], known[season]) for season in SEASONS}
+            if season in rows:
+                rows[season][block] = kind * DAYS + day
+    return {season: judged_best(blocks, rows[season], row) for season, row in best_row.items()}
 
 
 def _best_days(

@@ -679,7 +679,8 @@ def sweep_start_dates(plan: Plan, daily: xr.Dataset, *, climate: str = "record")
         (``best_season`` is then -1), those near the largest crop, see `best_dates`. Of the best day
         ``elsewhere_harvested`` of ``elsewhere_known`` years, the ``elsewhere_share`` and its
         interval ``elsewhere_low`` to ``elsewhere_high``: chosen without each block of years and
-        judged on that block, for its share in the years that chose it is too good by luck.
+        judged on that block, for its share in the years that chose it is too good by luck; half of
+        what a choice from fewer years costs is added, so the harvests are no whole number.
         ``stable``: the share of the blocks without which a date is still near the largest crop.
         ``coldest`` and ``warmest``: days of the smoothed climatology, counted from 0. A perennial
         has one start, see `Plan`; no year is known on the other days.

@@ -19,7 +19,7 @@ from climwin.planning.selection import (
     best_start,
     chosen_elsewhere,
     circular_mean,
-    judged_elsewhere,
+    judged_best,
     true_runs,
 )
 
@@ -339,7 +339,8 @@ class Choice(NamedTuple):
     season: int
     """Number in `SEASONS`; -1 where no season is safe, and the run is that of the largest crop."""
     harvested: float
-    """Harvests from the best dates that are chosen without each block of years, in that block."""
+    """Harvests from the best dates that are chosen without each block of years, in that block, with
+    an allowance for a choice from fewer years, see `judged_best`."""
     known: float
     """Known years of those."""
     stable: np.ndarray
@@ -391,7 +392,7 @@ def choose_dates(
         first, days = best_run(worth, known, stable=stable)
         best = best_start(worth, known, stable)
         last = (first + days - 1) % DAYS
-        judged = judged_elsewhere(blocks, elsewhere)
+        judged = judged_best(blocks, elsewhere, best)
         return Choice(first + 1, best + 1, last + 1, -1, *judged, stable, NO_OTHERS)
     hits, years = np.transpose(_spans_elsewhere(spans, blocks, season_of, coldest))
     at_best = [span.best for span in spans]
@@ -442,4 +443,6 @@ def _spans_elsewhere(
                 break
         for n, span in enumerate(spans):
             days[n, block] = chosen.get(span.season, span.best)
-    return [judged_elsewhere(blocks, of_span) for of_span in days]
+    return [
+        judged_best(blocks, of_span, span.best) for span, of_span in zip(spans, days, strict=True)
+    ]

@@ -48,12 +48,9 @@ def blocks(seasons):
     ]
 
 
-def judged(harvested, known, worth):
-    """Harvests and known years of the best date of all other years, in each block of years.
-
-    Of arrays of shape (seasons, 365).
-    """
-    hits = years = 0
+def days_that_judge(harvested, known, worth):
+    """Each year with the best date of all years outside its block, of arrays (seasons, 365)."""
+    out = []
     for first, after in blocks(len(harvested)):
         others = [row for row in range(len(harvested)) if not first <= row < after]
         counts = [sum(bool(known[row][day]) for row in others) for day in range(DAYS)]
@@ -62,6 +59,34 @@ def judged(harvested, known, worth):
             for day in range(DAYS)
         ]
         day = best_day(means, [count > 0 for count in counts])
-        hits += sum(bool(harvested[row][day]) for row in range(first, after))
-        years += sum(bool(known[row][day]) for row in range(first, after))
-    return hits, years
+        out += [(row, day) for row in range(first, after)]
+    return out
+
+
+def judged(harvested, known, worth):
+    """Harvests and known years of the best date of all other years, in each block of years."""
+    pairs = days_that_judge(harvested, known, worth)
+    hits = sum(bool(harvested[row][day]) for row, day in pairs)
+    return hits, sum(bool(known[row][day]) for row, day in pairs)
+
+
+def judged_best(harvested, known, worth, best):
+    """The same harvests, with the allowance for a choice from fewer years than chose `best`."""
+
+    def in_all_years(day):
+        years = [row for row in range(len(known)) if known[row][day]]
+        return sum(bool(harvested[row][day]) for row in years) / len(years)
+
+    pairs = days_that_judge(harvested, known, worth)
+    shares = [in_all_years(day) for row, day in pairs if known[row][day]]
+    hits, years = judged(harvested, known, worth)
+    return allowed_for(hits, years, in_all_years(best), shares)
+
+
+def allowed_for(hits, years, best_share, judged_shares):
+    """Harvests with half of what a choice from fewer years costs, where all years judge both.
+
+    `judged_shares` has, for each year that judged, the share of harvests of its date in all years.
+    """
+    cost = sum(best_share - share for share in judged_shares)
+    return min(max(hits + 0.5 * cost, 0.0), years)

@@ -11,6 +11,7 @@ from planning import plain_choice
 from scipy import stats
 
 from climwin.core.seasons import DAYS
+from climwin.core.stats import within_reach
 from climwin.planning.selection import (
     BLOCK_YEARS,
     LEAST_BLOCKS,
@@ -22,6 +23,7 @@ from climwin.planning.selection import (
     chosen_elsewhere,
     elsewhere_interval,
     judge_choice,
+    judged_best,
     judged_elsewhere,
     simultaneous_band,
     sums_by_block,
@@ -93,6 +95,11 @@ def test_judgement_on_years_left_out_is_that_of_plain_loops(seed):
     )
     assert (hits, years) == plain_choice.judged(harvested, known, worth)
     assert ((stable >= 0) & (stable <= 1)).all()
+    best = int(rng.integers(100, 140))
+    blocks = Blocks(*(sums_by_block(1.0 * each) for each in (harvested, known, worth, worth)))
+    allowed, judged = judged_best(blocks, chosen_elsewhere(blocks)[0], best)
+    assert judged == years
+    assert allowed == pytest.approx(plain_choice.judged_best(harvested, known, worth, best))
     means = worth.sum(0) / np.maximum(known.sum(0), 1)
     for given_stable in (None, stable):
         plain = plain_choice.best_day(means, known.any(0), given_stable)
@@ -152,6 +159,39 @@ def test_any_rule_is_judged_in_each_block_by_the_day_it_chose_without_it(day):
     assert seen == [25] * 6  # each time without the five years of the block
 
 
+def test_nothing_is_added_where_all_choices_agree_and_no_more_than_all_years():
+    rng = np.random.default_rng(3)
+    harvested = rng.integers(0, 6, (DAYS, 6)).astype(float)
+    blocks = Blocks(harvested, np.full((DAYS, 6), 5.0), harvested, harvested)
+    same = np.full(6, 40)
+    assert judged_best(blocks, same, 40) == judged_elsewhere(blocks, same)
+    harvested[40] = 5.0  # the best of all never fails, the others never give a harvest
+    harvested[41] = 0.0
+    hits, years = judged_best(blocks, np.full(6, 41), 40)
+    assert (hits, years) == (15.0, 30.0)  # half of what a choice without the best would cost
+    harvested[42, :3] = 5.0  # judged by luck better than it does in all years together
+    assert judged_best(blocks, np.array([42, 42, 42, 40, 40, 40]), 40) == (30.0, 30.0)
+
+
+@given(
+    st.floats(0, 1),
+    st.floats(1, 200),
+    st.floats(0, 0.5),
+)
+def test_the_odds_lie_inside_their_interval(share, years, error):
+    low, high = elsewhere_interval(np.array(share * years), np.array(years), error=error)
+    told = share * years / years
+    assert 0 <= low <= told <= high <= 1
+    assert low <= within_reach(told, years) <= high
+    surer_low, surer_high = elsewhere_interval(np.array(share * years), np.array(years))
+    assert low <= surer_low + 1e-12
+    assert surer_high <= high + 1e-12
+
+
+def test_an_interval_without_years_is_missing():
+    assert np.isnan(elsewhere_interval(np.array(0.0), np.array(0.0))).all()
+
+
 @pytest.mark.parametrize("seasons", [15, 40])
 def test_the_share_elsewhere_is_not_too_good_and_its_interval_covers(seasons):
     # A flat top of 80 days: whichever date is chosen, its odds are 0.6, so the years that chose it
@@ -163,8 +203,9 @@ def test_the_share_elsewhere_is_not_too_good_and_its_interval_covers(seasons):
         harvested = years_of(odds, seasons, rng, alike=4.0)
         known = np.ones_like(harvested)
         sums = [sums_by_block(1.0 * each) for each in (harvested, known, harvested)]
-        hits, years, stable = choose_and_judge(*sums)
+        without, stable = chosen_elsewhere(Blocks(*sums, sums[0]))
         day = best_start(harvested.mean(0), known.all(0), stable)
+        hits, years = judged_best(Blocks(*sums, sums[0]), without, day)
         truth = odds[day]
         low, high = elsewhere_interval(np.array(hits), np.array(years))
         own.append(harvested[:, day].mean() - truth)

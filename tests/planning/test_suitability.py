@@ -65,6 +65,9 @@ def leading(spans, swept, judged):
 def judged_by_hand(swept, spans_of, season, best):
     """Harvests and years of a season's best date, chosen without each block and judged on it."""
     hits = years = 0.0
+    whole = swept.sum("block")
+    in_all_years = (whole["block_harvested"] / np.maximum(whole["block_known"], 1)).values
+    shares = []  # in all years, of the date that each year judged
     for block in range(swept.sizes["block"]):
         others = swept.isel(block=[b for b in range(swept.sizes["block"]) if b != block])
         harvested, known, worth, growth = (
@@ -83,7 +86,8 @@ def judged_by_hand(swept, spans_of, season, best):
         own = swept.isel(block=block, start_day=day)
         hits += float(own["block_harvested"])
         years += float(own["block_known"])
-    return hits, years
+        shares += [in_all_years[day]] * int(own["block_known"])
+    return plain_choice.allowed_for(hits, years, in_all_years[best], shares), years
 
 
 def test_rows_are_the_plans_own_sweep_at_the_dates_of_the_season_that_leads():
