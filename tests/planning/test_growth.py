@@ -10,7 +10,7 @@ import numpy.testing as npt
 import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
-from planning.plain_loop import Weather, emergence_points, live, patience
+from planning.plain_loop import Weather, emergence_points, live, patience, patience_in_days
 from records import SHARED, albany, daily, days, weather, weathers
 
 from climwin.crops.catalogue import crop, crop_names
@@ -30,6 +30,10 @@ from climwin.planning.growth import (
     UP_COLD,
     WINTER,
     grow,
+    longest_emergence,
+    longest_life,
+    next_day,
+    ripe_days,
 )
 from climwin.planning.plan import Plan
 from climwin.planning.site import Site
@@ -420,6 +424,58 @@ def test_seed_that_the_records_end_leaves_in_the_soil_is_not_lost():
     assert found.reason[0] == OPEN
 
 
+# --- how long a crop is waited for --------------------------------------------------------
+
+
+@given(st.lists(st.booleans(), max_size=30))
+def test_the_next_day_is_the_first_from_each_on_and_never_after_the_last(mask):
+    found = next_day(np.array(mask, bool))
+    assert found.shape == (len(mask) + 1,)
+    for day, place in enumerate(found):
+        later = [n for n in range(day, len(mask)) if mask[n]]
+        assert place == (later[0] if later else NEVER)
+
+
+@pytest.mark.parametrize("propagation", ["seed", "tubers", "cloves", "sets", "slips", "roots"])
+@pytest.mark.parametrize("name", ["onion", "tomato", "garlic", "potato", "Jerusalem artichoke"])
+def test_seed_and_sets_are_waited_for_as_long_as_in_the_plain_loop(name, propagation):
+    kind = replace(crop(name), propagation=propagation)
+    expected = patience(kind, emergence_points(kind))
+    assert math.ceil(longest_emergence(kind)) == expected
+    if propagation == "sets":
+        assert expected == 55
+
+
+@pytest.mark.parametrize("name", ANNUALS)
+def test_no_annual_is_waited_for_beyond_four_times_the_days_of_its_list(name):
+    assert longest_life(crop(name)) == patience_in_days(crop(name))
+
+
+@pytest.mark.parametrize("days", [15.0, 25.5])
+@pytest.mark.parametrize("name", ["cabbage", "tomato", "leek"])
+def test_a_quick_variety_that_is_raised_is_waited_for_by_its_weeks_of_raising_too(name, days):
+    """Of those of the list, each that is raised is waited for the longest, whatever its weeks."""
+    kind = crop(name)
+    quick = replace(kind, maturity=replace(kind.maturity, early=days, main=days))
+    expected = round(4 * (days + 7 * kind.weeks_under_cover.usual))
+    assert longest_life(quick) == min(expected, 270)
+
+
+@pytest.mark.parametrize("name", ["pea", "tomato", "lettuce", "onion"])
+def test_what_nothing_ends_is_ripe_on_the_day_of_its_harvest(name):
+    """Started from March to early July, none is cut by the frosts of autumn before it is ripe."""
+    _, site = place("invented")
+    kind = crop(name)
+    way = Plan(kind, "04-01", plants="bought" if kind.is_set_out else "own").way
+    starts = np.arange(365 + 60, 365 + 185, 5)
+    ripe, life = ripe_days(site, kind, way, starts), grow(site, kind, way, starts)
+    assert ripe.shape == starts.shape
+    harvested = life.reason == HARVEST
+    assert harvested.any()
+    npt.assert_array_equal(ripe[harvested], life.ripe[harvested])
+    assert (ripe > starts).all()
+
+
 # --- chilling -----------------------------------------------------------------------------
 
 
@@ -467,6 +523,29 @@ def test_a_run_of_cool_days_goes_on_from_under_fleece_to_the_open():
     )  # off on 15 May, after three cool days
     found = grow(site, tomato, way, np.array([start - 1, start]))
     assert [REASONS[code] for code in found.reason] == ["chilled", "chilled"]
+
+
+@pytest.mark.parametrize("outdoors_since", range(-3, 7))
+def test_a_run_of_cool_days_counts_from_the_day_on_which_it_is_set_out(outdoors_since):
+    """Six cool days from 12 May; three weeks under fleece end on the third of them, or later."""
+    tomato = crop("tomato")
+    site = site_of(chilly("2002-05-12", "2002-05-17"), 45.0)
+    cool = int((np.datetime64("2002-05-12") - site.dates[0]).astype(int))
+    fleece = Cover(
+        name="none",
+        coldest=Response(intercept_c=0.0),
+        warmest=Response(intercept_c=0.0),
+        source="test",
+    )
+    for under_fleece in range(1, 6):
+        way = replace(
+            Plan(tomato, "05-01", plants="bought").way, phases=((under_fleece, fleece), (0, None))
+        )
+        start = cool + outdoors_since
+        found = grow(site, tomato, way, np.array([start]))
+        met = sum(start <= day for day in range(cool, cool + 6))
+        chilled = found.reason[0] >= 0 and REASONS[found.reason[0]] == "chilled"
+        assert chilled == (met >= tomato.chilling.days)
 
 
 # --- facts of the trade -------------------------------------------------------------------
@@ -599,6 +678,36 @@ def test_fruit_that_never_sets_fails_by_that():
     killed = grow(site_of(record.assign(tmin=("time", frost)), 40.0), tomato, way, np.array([120]))
     assert REASONS[killed.reason[0]] == "fruit did not set"
     assert killed.touched_until[0] == waits_from
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "sets"),
+    [
+        ("night_low_c", "day_low_c", True),
+        ("night_high_c", "day_high_c", True),
+        ("below", "day_low_c", False),
+        ("night_low_c", "below", False),
+        ("above", "day_high_c", False),
+        ("night_high_c", "above", False),
+    ],
+)
+def test_fruit_sets_on_the_very_limits_of_its_nights_and_days_and_not_beyond(low, high, sets):
+    """The limits themselves belong to the range in which fruit sets."""
+    tomato = crop("tomato")
+    rule = tomato.stages[1].setting
+    beyond = {
+        "below": {"low": rule.night_low_c - 0.5, "high": rule.day_low_c - 0.5},
+        "above": {"low": rule.night_high_c + 0.5, "high": rule.day_high_c + 0.5},
+    }
+    night = beyond[low]["low"] if low in beyond else getattr(rule, low)
+    day = beyond[high]["high"] if high in beyond else getattr(rule, high)
+    record = warm_record(21.0)
+    way = Plan(tomato, "05-01", plants="bought").way
+    flowers = int(grow(site_of(record, 40.0), tomato, way, np.array([120])).begins[0, 1])
+    record["tmin"].values[flowers:] = night
+    record["tmax"].values[flowers:] = day
+    found = grow(site_of(record, 40.0), tomato, way, np.array([120]))
+    assert (found.begins[0, 2] < NEVER) == sets
 
 
 def test_tomatoes_ripen_in_the_published_days():
