@@ -46,6 +46,11 @@ def with_own_trend(year: np.ndarray, level: np.ndarray) -> float:
         return with_trend(year, level)
 
 
+def as_land_warms(year: np.ndarray, level: np.ndarray) -> float:
+    with patch.object(todays_level, "WARMING_C", 0.03):
+        return with_trend(year, level)
+
+
 def with_trend(year: np.ndarray, level: np.ndarray) -> float:
     return float(level.mean()) + todays_level.level_shift(year, level).by
 
@@ -55,6 +60,7 @@ RULES: dict[str, Callable[[np.ndarray, np.ndarray], float]] = {
     "weighted mean, half-life of five years": without_trend,
     "the same, carried on by a trend drawn to none": with_own_trend,
     "the same, carried on by a trend drawn to the usual warming": with_trend,
+    "the same, drawn to 0.3 degC a decade, as land warms": as_land_warms,
 }
 
 
