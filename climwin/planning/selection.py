@@ -243,12 +243,14 @@ def judged_best(blocks: Blocks, day: np.ndarray, best: int) -> tuple[float, floa
     """The same for a best date, with an allowance for a choice from fewer years.
 
     The best date of fewer years is a little worse than that of all years, `best`. How much worse is
-    seen where all years judge both; of that, `FEWER_YEARS` is added to the share of harvests [3]_.
+    seen where all years judge both; of that, `FEWER_YEARS` is added to the harvests [3]_.
     """
     hits, known = judged_elsewhere(blocks, day)
     share = np.asarray(blocks.harvested.sum(-1) / np.maximum(blocks.known.sum(-1), 1))
-    worse = known * share[best] - float(share[day] @ blocks.known[day, np.arange(len(day))])
-    return float(np.clip(hits + FEWER_YEARS * worse, 0, known)), known
+    of_best = float(known * share[best])
+    worse = of_best - float(share[day] @ blocks.known[day, np.arange(len(day))])
+    # The years that chose the best date praise it, so it is not lifted above what they say.
+    return float(np.clip(hits + FEWER_YEARS * worse, 0, max(hits, of_best))), known
 
 
 def elsewhere_interval(

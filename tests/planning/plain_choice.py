@@ -89,4 +89,4 @@ def allowed_for(hits, years, best_share, judged_shares):
     `judged_shares` has, for each year that judged, the share of harvests of its date in all years.
     """
     cost = sum(best_share - share for share in judged_shares)
-    return min(max(hits + 0.5 * cost, 0.0), years)
+    return min(max(hits + 0.5 * cost, 0.0), max(hits, best_share * years))

@@ -159,7 +159,7 @@ def test_any_rule_is_judged_in_each_block_by_the_day_it_chose_without_it(day):
     assert seen == [25] * 6  # each time without the five years of the block
 
 
-def test_nothing_is_added_where_all_choices_agree_and_no_more_than_all_years():
+def test_nothing_is_added_where_all_choices_agree_or_did_better_than_the_best():
     rng = np.random.default_rng(3)
     harvested = rng.integers(0, 6, (DAYS, 6)).astype(float)
     blocks = Blocks(harvested, np.full((DAYS, 6), 5.0), harvested, harvested)
@@ -169,8 +169,11 @@ def test_nothing_is_added_where_all_choices_agree_and_no_more_than_all_years():
     harvested[41] = 0.0
     hits, years = judged_best(blocks, np.full(6, 41), 40)
     assert (hits, years) == (15.0, 30.0)  # half of what a choice without the best would cost
-    harvested[42, :3] = 5.0  # judged by luck better than it does in all years together
-    assert judged_best(blocks, np.array([42, 42, 42, 40, 40, 40]), 40) == (30.0, 30.0)
+    harvested[42] = [5.0, 5.0, 5.0, 0.0, 0.0, 0.0]
+    harvested[43] = [5.0, 5.0, 5.0, 1.0, 1.0, 1.0]
+    lucky = np.array([42, 42, 42, 43, 43, 43])  # 18 harvests where they judge; all years: 15 and 18
+    assert judged_elsewhere(blocks, lucky) == (18.0, 30.0)
+    assert judged_best(blocks, lucky, 43) == (18.0, 30.0)  # not more than the best itself has
 
 
 @given(
