@@ -43,12 +43,11 @@ years, with a flat or a peaked curve of odds, intervals from 0.7 of the years ho
 FEWER_YEARS = 0.5
 """How much of Burman's adjustment is made for a choice from fewer years, see `judged_best`.
 
-In full it is right where the odds rise to a peak, and the more years there are, the nearer comes
-the choice. Where many dates do equally well, fewer years choose as good a date, and none is due.
-Half is never far off: on 22 curves of six real records, whose years were shuffled, it leaves a bias
-of +0.8 to +0.1 points at 10 to 30 years, where none leaves +0.1 to -0.5 and all of it +1.5 to +0.7;
-on simulated records that lean the other way, none leaves the largest bias. With it the root mean
-square error is the smaller everywhere (``tests/odds``)."""
+In full it is right where the odds rise to a peak, which more years find more nearly. Where many
+dates do equally well, fewer years choose as good a date, and none is due. So half is never far off:
+on crops of six real records, whose years were shuffled, it leaves a bias of +0.2 to +0.4 points at
+10 to 30 years, where none leaves -0.2 to -0.4 and all of it +0.7 to +1.1, and its root mean square
+error is smaller than that of none (``tests/odds``)."""
 NEAR_THE_BEST = 0.1
 """Share of the best expected crop by which a date may fall short and still count as good."""
 SMOOTHED_OVER = 15

@@ -497,8 +497,8 @@ CHOSEN = (
 JUDGED = (
     "Counts of harvests, of good ones and of the next ten years are of the dates above, in every "
     "year. The count beside the best dates is of dates chosen anew for some years at a time, "
-    "without those years. So is the long-run range of a way that starts on its best date. "
-    "Therefore the two may differ."
+    "without those years, and allows a little for a choice from fewer years. So does the long-run "
+    "range of a way that starts on its best date. That is why the two counts may differ."
 )
 """Why a table of ways can have two counts of harvests for one of them."""
 
