@@ -64,7 +64,7 @@ CROPS = (
     "tomato",
     "watermelon",
 )
-SETS = 60
+SETS = 150
 """Sets of years drawn for each crop and number of years."""
 
 

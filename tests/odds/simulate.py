@@ -240,31 +240,39 @@ def truths(part: str, years: int = 40, records: int = 0) -> dict[str, Any]:
     }
 
 
+ASK: dict[str, Callable[[xr.Dataset, bool], dict[str, tuple[str, float, float, float]]]] = {
+    "climate": climate_answers,
+    "planning": planning_answers,
+}
+NOT_OF_A_LEVEL = ("trend of the yearly mean", "chosen date, by its own years")
+"""Answers that no level moves, or that are not shown."""
+
+
 # --- a warming that is assumed and does not come ----------------------------------------------
 
 
-def assumed(years: int, lag_one: float, trials: int, truth: dict[str, float]) -> list[dict]:
+def assumed(
+    part: str, years: int, lag_one: float, trials: int, truth: dict[str, Any]
+) -> list[dict[str, Any]]:
     """Today's odds of a place that does not warm, by kind, beside those of all years as they were.
 
-    `truth` is by kind.
+    The records, and the truth, are those of `simulate`.
     """
     cell = Cell(years, 0.0, 0.0, lag_one)
-    rng = np.random.default_rng([round(1000 * each) for each in (*cell, 0)])
-    told: dict[str, list[tuple[Told, float]]] = {}
+    rng = np.random.default_rng([*(round(1000 * each) for each in cell), part == "planning"])
+    told: dict[str, list[tuple[Told, Told]]] = {}
     for _ in range(trials):
         daily = weather(cell, rng)
-        record, today = (
-            climate_answers(daily, asked) | {"harvest": harvest_answer(daily, asked)}
-            for asked in (False, True)
-        )
-        for kind, true in truth.items():
-            pair = Told(kind, *today[kind], true), record[kind][1]
-            told.setdefault(kind, []).append(pair)
+        pair = (compared(ASK[part](daily, asked), cell, truth) for asked in (True, False))
+        for today, record in zip(*pair, strict=True):
+            if today.kind not in NOT_OF_A_LEVEL:
+                told.setdefault(today.kind, []).append((today, record))
     rows = []
     for kind, pairs in told.items():
-        more = np.array([answer.estimate - plain for answer, plain in pairs])
+        # A best date may be another one in another climate: each has its own truth.
+        more = np.array([t.estimate - t.truth - (r.estimate - r.truth) for t, r in pairs])
         more = more[np.isfinite(more)]
-        found = summarized([answer for answer, _ in pairs])[kind]
+        found = summarized([today for today, _ in pairs])[kind]
         rows.append(
             {"cell": list(cell), "kind": kind, **found}
             | {"more": float(more.mean()), "more_error": float(more.std() / np.sqrt(more.size))}
@@ -365,19 +373,27 @@ def simulate(part: str, cell: Cell, trials: int, truth: dict[str, Any]) -> list[
     """Answers of the library to some records of a cell."""
     seed = [*(round(1000 * each) for each in cell), part == "planning"]
     rng = np.random.default_rng(seed)
-    ask = climate_answers if part == "climate" else planning_answers
-    out = []
-    for _ in range(trials):
-        for name, (unit, *values) in ask(weather(cell, rng), bool(cell.trend)).items():
-            kind, _, day = name.partition("|")
-            if day:
-                true = truth["by start day"][int(day) - 1]
-            elif kind.startswith("trend"):
-                true = cell.trend
-            else:
-                true = truth[kind]
-            out.append(Told(kind, unit, *values, true))
-    return out
+    ask = ASK[part]
+    return [
+        each
+        for _ in range(trials)
+        for each in compared(ask(weather(cell, rng), bool(cell.trend)), cell, truth)
+    ]
+
+
+def compared(
+    answers: dict[str, tuple[str, float, float, float]], cell: Cell, truth: dict[str, Any]
+) -> Iterator[Told]:
+    """Answers of `climate_answers` or `planning_answers` beside the truth of their part."""
+    for name, (unit, *values) in answers.items():
+        kind, _, day = name.partition("|")
+        if day:
+            true = truth["by start day"][int(day) - 1]
+        elif kind.startswith("trend"):
+            true = cell.trend
+        else:
+            true = truth[kind]
+        yield Told(kind, unit, *values, true)
 
 
 def summarized(told: list[Told]) -> dict[str, dict[str, Any]]:
@@ -624,9 +640,11 @@ def _count_bands(kept: dict[str, Any], given: argparse.Namespace) -> None:
 
 
 def _count_assumed(kept: dict[str, Any], given: argparse.Namespace) -> None:
-    asked = itertools.product(given.years, LAG_ONES)
-    truth = kept["truth"]["climate"] | {"harvest": kept["truth"]["planning"]["harvest"]}
-    kept["assumed"] = [row for each in asked for row in assumed(*each, given.trials, truth)]
+    kept["assumed"] = [
+        row
+        for part, years, lag_one in itertools.product(ASK, given.years, LAG_ONES)
+        for row in assumed(part, years, lag_one, given.trials, kept["truth"][part])
+    ]
     KEPT.write_text(json.dumps(kept) + "\n", "utf-8")
 
 

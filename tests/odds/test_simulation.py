@@ -83,7 +83,7 @@ def test_what_assumed_warming_adds_is_counted_on_the_same_records():
     as_they_were = simulate.summarized(
         simulate.simulate("climate", still, 3, truth)  # with the same seed
     )
-    rows = simulate.assumed(10, 0.3, 3, truth)
+    rows = simulate.assumed("climate", 10, 0.3, 3, truth)
     assert {row["kind"] for row in rows} == {*truth}
     for row in rows:
         assert row["bias"] - row["more"] == pytest.approx(as_they_were[row["kind"]]["bias"])
