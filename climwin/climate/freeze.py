@@ -162,6 +162,9 @@ def freeze_dates(
     daily = in_climate(daily, climate)
     grids = temperature_grids(daily, TEMPERATURES if with_draws else ("tmin",))
     first, warmest = extreme_days(grids["tmin"])
+    if first.chunks is not None:
+        # Which seasons count must be known now, so a grid is read for both days at once.
+        first, warmest = xr.Dataset({"first": first, "warmest": warmest}).compute().values()
     by_season = ["threshold", "season"]
     results = apply(
         _dates_kernel(thresholds, list(grids), with_draws),

@@ -493,7 +493,28 @@ def _search(
     )
     names = (*_OF_SEASONS, *_OF_AVERAGE, *_OF_CROPS, "length_drawn")
     windows = xr.Dataset(dict(zip(names, results, strict=True)))
+    if tmean.chunks is not None:
+        # Which seasons count must be known now; asked of the kernel, it would run twice.
+        windows["first_day"] = _first_days(tmean, bands).compute()
     return windows.assign_coords(season=tmean["year"].values, part=list(WINDOW_PARTS)), tmean
+
+
+def _first_days(tmean: xr.DataArray, bands: Sequence[Limits]) -> xr.DataArray:
+    """Day on which each crop's year begins, dims (..., crop), as `_station_kernel` finds it."""
+
+    def kernel(grid: np.ndarray) -> np.ndarray:
+        return crop_years(smoothed(grid), bands).first_day
+
+    days: xr.DataArray = apply(
+        kernel,
+        tmean,
+        core=[["year", "day_of_year"]],
+        out=[["crop"]],
+        sizes={"crop": len(bands)},
+        dtypes=[int],
+        each=True,
+    )
+    return days
 
 
 def _check_has_usual_year(tmean: xr.DataArray) -> None:

@@ -232,7 +232,7 @@ def by_year(da: xr.DataArray) -> xr.DataArray:
     source[row[usual] * DAYS + day[usual] - 1] = usual
 
     def kernel(values: np.ndarray) -> np.ndarray:
-        cells = values.astype(float).take(source, axis=-1)
+        cells = values.astype(float, order="C").take(source, axis=-1)
         cells[..., source < 0] = np.nan
         grid = cells.reshape(*values.shape[:-1], len(years), DAYS)
         february = (..., row[leap], LEAP_DAY - 1)
