@@ -121,7 +121,7 @@ def rows(quick: bool = False) -> Iterator[Row]:
 
 def ways(quick: bool = False) -> Iterator[Row]:
     """Time, memory and equality of many stations, in each way."""
-    total, batch = (8, 4) if quick else (2000, 50)
+    total, batch = (8, 4) if quick else (1000, 50)
     with TemporaryDirectory() as folder:
         yield from _ways(Path(folder), total, batch)
 

@@ -32,6 +32,7 @@ from climwin.climate._windows_kernel import BRIDGED_DAYS, MARGIN_DAYS, WINDOW_PA
 from climwin.climate.heat import hours_within
 from climwin.climate.windows import (
     CRITERIA,
+    _station_kernel,
     odds_shorter,
     running_mean,
     running_mean_bounds,
@@ -759,6 +760,20 @@ def test_dask_stays_lazy():
     assert odds["share"].chunks is not None
     xr.testing.assert_equal(lazy.compute(), whole)
     xr.testing.assert_equal(odds.compute(), odds_shorter(whole, 60))
+
+
+def test_a_lazy_record_is_searched_once(monkeypatch):
+    searched = []
+
+    def counting(*given):
+        kernel = _station_kernel(*given)
+        return lambda *grids: searched.append(1) or kernel(*grids)
+
+    monkeypatch.setattr("climwin.climate.windows._station_kernel", counting)
+    found = usable_windows(side_by_side(weather(1), weather(2)).chunk(station=1), COOL)
+    assert not searched
+    found["length"].load()
+    assert len(searched) == 2
 
 
 # --- errors -------------------------------------------------------------------------------
