@@ -8,6 +8,7 @@ import datetime as dt
 import functools
 import io
 import re
+import warnings
 from contextlib import redirect_stdout
 from types import SimpleNamespace
 
@@ -18,8 +19,9 @@ import xarray as xr
 
 import climwin as cw
 from climwin.batch.stations import ANSWERED, FAILED
-from climwin.cli import batch, page, planning, season, stations
+from climwin.cli import batch, diary, page, planning, season, stations
 from climwin.cli.main import main
+from climwin.core.errors import DataGapError
 from climwin.core.formatting import date
 from climwin.crops.bands import bearable_band, comfortable_band
 from climwin.io.exports import to_csv
@@ -380,9 +382,8 @@ def test_the_offsets_of_a_thermometer_are_those_of_the_garden_against_the_statio
         "The garden less the station, by month, with its standard error and the days behind it:\n"
     ) in told
     april = next(line for line in told.splitlines() if re.search(r"\bApr", line))
-    assert [float(each) for each in re.findall(r"-?\d+\.\d", april)][0] == pytest.approx(
-        1.5, abs=0.3
-    )
+    by_night = float(re.search(r"-?\d+\.\d", april)[0])
+    assert by_night == pytest.approx(1.5, abs=0.3)
 
 
 @pytest.mark.parametrize(("name", "advised"), [("a.pdf", True), ("a.png", False)])
@@ -418,3 +419,159 @@ def test_years_that_are_not_whole_are_fetched_again_with_a_command(monkeypatch, 
     assert capsys.readouterr().out.splitlines()[-1] == (
         "Fetch them again with `climwin store refresh ID`, or name the years after the ID."
     )
+
+
+# --- where it is said to lie, and what is said of it --------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("height", "of_station", "told"),
+    [(None, 412.0, True), (260.0, 412.0, False), (None, None, False)],
+)
+def test_a_garden_without_a_height_is_said_to_lie_as_high_as_its_station(
+    monkeypatch, height, of_station, told
+):
+    garden = cw.Garden("Ours", 46.0, 7.0, height)
+    attrs = {"history": "read"} | ({} if of_station is None else {"elevation": of_station})
+    monkeypatch.setattr(page, "garden_at", lambda _: garden)
+    monkeypatch.setattr(page, "fetched", lambda *_: xr.Dataset(attrs=attrs))
+    options = SimpleNamespace(
+        place=None, station=None, period=None, style=SimpleNamespace(shown_units="C")
+    )
+    said = "the garden's height is not given: that of the station is taken, 412 m"
+    with warnings.catch_warnings(record=True) as caught:
+        warnings.simplefilter("always")
+        daily, there = page._history(options)
+    texts = [plainly(str(each.message)) for each in caught]
+    assert texts == [f"{said}. Give it with --elevation."] * told
+    assert plainly(daily.attrs["history"]) == (f"read\n{said}" if told else "read")
+    assert there.elevation == (of_station if told else height)
+
+
+def test_two_neighbours_of_one_name_are_told_apart_by_a_number(monkeypatch):
+    compared = {}
+    monkeypatch.setattr(
+        "climwin.climate.homogeneity.pairwise_breaks",
+        lambda _, named: compared.update(named) or "breaks",
+    )
+    monkeypatch.setattr("climwin.climate.homogeneity.adjust_breaks", lambda daily, *_, **__: daily)
+    monkeypatch.setattr("climwin.climate.joining.name_of", lambda one: one.attrs["title"])
+    stations_near = [xr.Dataset(attrs={"title": name}) for name in ("Ash", "Oxhey", "Ash")]
+    page._compared(xr.Dataset(), stations_near)
+    assert list(compared) == ["Ash", "Oxhey", "Ash 3"]
+    compared.clear()
+    page._compared(xr.Dataset(), stations_near[:1])
+    assert not compared  # one does not show whose a change is
+
+
+@pytest.mark.parametrize("is_named", [True, False])
+def test_the_page_of_a_season_bears_its_garden_and_its_unit(monkeypatch, tmp_path, is_named):
+    asked = {}
+    monkeypatch.setattr(
+        "climwin.page.season_page.season_page", lambda *_, **given: asked.update(given) or "page"
+    )
+    options = SimpleNamespace(out=(tmp_path / "a.html",), shown_units="F")
+    garden = cw.Garden("Ours", 46.0, 7.0) if is_named else None
+    assert season._write(options, xr.Dataset(), xr.Dataset(), garden, ["It is old."]) == 0
+    assert asked["place"] == (garden.full_name if is_named else "")
+    assert asked["units"] == "F"
+    assert asked["notes"] == ["It is old."]
+
+
+def test_each_fact_of_a_history_is_told_with_its_name(monkeypatch, capsys):
+    attrs = {"title": "Oxhey, 1990 to 2020", "history": "read\njoined", "licence": "CC BY 4.0"}
+    monkeypatch.setattr(stations, "fetched", lambda *_: xr.Dataset(attrs=attrs))
+    monkeypatch.setattr(stations, "garden_at", lambda _: None)
+    monkeypatch.setattr(stations, "_garden", lambda *_: None)
+    monkeypatch.setattr("climwin.io.quality.coverage", lambda _: None)
+    monkeypatch.setattr("climwin.io.quality.describe", lambda _: ["tmin: 3 days missing"])
+    monkeypatch.setattr(stations, "say_neighbours", lambda *_, **__: None)
+    monkeypatch.setattr(
+        stations, "say_caveats", lambda _, __, facts, *, units: print(*facts, units, sep="\n")
+    )
+    options = SimpleNamespace(
+        station="A1", place=None, period=None, shown_units="F", neighbours=(), join=False
+    )
+    stations.fetch(options)
+    assert capsys.readouterr().out.splitlines() == [
+        "Oxhey, 1990 to 2020", "read", "joined", "licence: CC BY 4.0", "tmin: 3 days missing", "F",
+    ]  # fmt: skip
+
+
+# --- dates, by the years ahead ------------------------------------------------------------
+
+
+@pytest.mark.parametrize(("ahead", "told"), [(-1, True), (0, False), (5, False), (6, True)])
+def test_dates_of_a_year_gone_by_or_far_ahead_are_said_to_be_of_that_year(said, ahead, told):
+    year = dt.date.today().year + ahead
+    out = said.folder / f"of-{ahead}.csv"
+    start = ("--crop", "pea", "--sow", "04-10")
+    printed = said("dates", "sample", *start, "--year", str(year), "--out", str(out))
+    doubt = f"These are dates of {year}. Odds are for the years to come; --year says which."
+    assert (f"caution: {doubt}\n" in printed) is told
+    assert re.search(rf"^ *10.Apr {year}  sow outdoors$", printed, re.MULTILINE)
+    assert re.search(rf"^ *\d+.\w+ {year}  it comes up  \(", printed, re.MULTILINE)
+
+
+def test_the_file_of_a_calendar_bears_where_it_could_mislead(said):
+    out = said.folder / "calendar.csv"
+    printed = said("calendar", "old", "--crop", "pea", "--out", str(out), "--force")
+    assert "The record stops in 2008" in plainly(printed)
+    assert "The record stops in 2008" in plainly(out.read_text("utf-8"))
+
+
+def test_a_mild_spell_is_a_run_of_days_that_the_crop_bears(said):
+    band = bearable_band(cw.crop("cauliflower"))
+    assert (
+        f"A mild spell is a run of days with a mean of {band.low_c:.0f} to {band.high_c:.0f} "
+        "\N{DEGREE SIGN}C"
+    ) in plainly(said("spells", "sample", "--crop", "cauliflower", "--need", "100"))
+
+
+@pytest.mark.parametrize("is_placed", [True, False])
+def test_a_logger_is_judged_by_where_its_garden_lies(monkeypatch, capsys, is_placed):
+    asked = {}
+    monkeypatch.setattr(
+        "climwin.report.sentences_caveats.logger_caveats",
+        lambda *_, longitude: asked.update(longitude=longitude) or (),
+    )
+    where = ("--lat", "46.1", "--lon", "7.4", "--elevation", "420") if is_placed else ()
+    files = (str(sample("frame_logger.csv")), str(sample()))
+    assert main(["space", *files, "--crop", "cauliflower", *where]) == 0
+    assert asked["longitude"] == (7.4 if is_placed else None)
+    out = capsys.readouterr().out
+    first = cw.crop("cauliflower").stages[0].name
+    assert f"\ncauliflower, {first}\n" in out
+
+
+@pytest.mark.parametrize("fits", [True, False])
+def test_fitted_days_are_to_be_given_to_the_commands_that_take_them(monkeypatch, capsys, fits):
+    def fitted(*_):
+        if not fits:
+            msg = "No harvest to fit."
+            raise DataGapError(msg)
+        return "the fit"
+
+    scored = xr.Dataset({"years_known": ("sowing", [30])}, {"sowing": [1]})
+    for place, given in (
+        ("climwin.trials.earliness.fit_earliness", fitted),
+        ("climwin.trials.scoring.describe_earliness", lambda _: ["pea: 61 days"]),
+        ("climwin.trials.scoring.describe_sowings", lambda _: ["of 1 sowing"]),
+        ("climwin.trials.scoring.score_sowings", lambda *_: scored),
+        ("climwin.trials.sowings.read_sowings", lambda _: None),
+    ):
+        monkeypatch.setattr(place, given)
+    for name in ("read_record", "garden_if_given", "located"):
+        monkeypatch.setattr(diary, name, lambda *_, **__: xr.Dataset())
+    monkeypatch.setattr(diary, "say_caveats_of_odds", lambda *_, **__: [])
+    monkeypatch.setattr(diary, "_line", lambda _: "the sowing")
+    options = SimpleNamespace(
+        sowings=None, record=None, reading=None, place=None, logger=None, logger_units=None,
+        few_years=False, climate="record", shown_units="C", out=None,
+    )  # fmt: skip
+    diary.diary(options)
+    advice = (
+        "Plan with these days: give them to `climwin page` or `climwin dates` with --earliness."
+    )
+    end = ["pea: 61 days", advice] if fits else ["No harvest to fit."]
+    assert capsys.readouterr().out.splitlines() == ["the sowing", "of 1 sowing", *end]

@@ -60,25 +60,28 @@ report/sentences_ways report/decision report/caveats report/describing report/ta
 cli/notes cli/record cli/space cli/planning cli/growing cli/season cli/trial cli/stations
 stations/search core/wording"""
 """Modules that make sentences, or choose what they say."""
-ALSO_SAYING = """cli/batch cli/club cli/crops cli/diary cli/looking_back cli/place page/club
+ALSO_SAYING = """batch/checkpoint batch/results batch/run batch/stations cli/batch cli/climate cli/club cli/crops cli/diary cli/looking_back cli/page cli/place page/club
 page/season page/season_page page/sections page/space page/start report/ical
 report/season_calendar trials/analysis trials/design trials/earliness trials/measure
 trials/plausibility trials/scoring trials/sowings stations/cache stations/download stations/garden
 stations/gazetteer stations/history crops/explain io/day_relations io/day_to_day
+plot/comfort plot/diary plot/freeze plot/garden plot/hindcast plot/plans plot/regional plot/season
+plot/shelter plot/summary plot/weather widgets/panels
 io/departure io/levels io/logger_plausibility io/plausibility io/quality io/repeats"""
 """Modules that say something among much else: of these, sentences alone are changed."""
 REFUSING = """crops/bands crops/catalogue crops/model io/columns io/daily io/delimited io/exports
 io/files io/ghcn io/grids io/loggers io/structured report/garden"""
 """Modules that say nothing but what is wrong with what was given: texts of errors alone."""
 TESTS = """tests/report tests/test_language.py tests/core/test_text.py tests/core/test_formatting.py
-tests/cli/test_batch.py tests/cli/test_diary.py tests/cli/test_hindcast.py tests/cli/test_record.py
-tests/cli/test_planning.py tests/cli/test_main.py tests/cli/test_space_and_trial.py
-tests/cli/test_wording.py tests/cli/test_season.py tests/cli/test_said.py tests/cli/test_refusals.py
-tests/crops tests/io
-tests/planning/test_plan.py tests/planning/test_ways.py tests/shelter/test_verdict.py tests/stations
-tests/trials tests/page/test_club.py tests/page/test_club_claims.py tests/page/test_season.py
+tests/cli/test_batch.py tests/cli/test_climate.py tests/cli/test_diary.py tests/cli/test_hindcast.py
+tests/cli/test_history.py tests/cli/test_main.py tests/cli/test_planning.py
+tests/cli/test_record.py tests/cli/test_refusals.py tests/cli/test_said.py
+tests/cli/test_said_of_worlds.py tests/cli/test_season.py tests/cli/test_space_and_trial.py
+tests/cli/test_wording.py tests/batch tests/crops tests/io tests/planning/test_plan.py
+tests/planning/test_ways.py tests/plot tests/shelter/test_verdict.py tests/stations tests/trials
+tests/page/test_club.py tests/page/test_club_claims.py tests/page/test_season.py
 tests/page/test_said_on_pages.py tests/page/test_sections_claims.py tests/page/test_start.py
-tests/core/test_wording_claims.py"""
+tests/core/test_wording_claims.py tests/widgets/test_panels.py"""
 """Tests that read them; whole pages, browsers and slow tests are left out."""
 PYTEST = (
     "-q",
@@ -206,6 +209,8 @@ def _makes_nonsense(text: str, word: re.Match[str]) -> bool:
 
 
 HELP = ("help", "description", "metavar", "epilog")
+SAMPLES = ("LAYOUT", "EXAMPLES")
+"""Names of samples of a file, or of calls, that the help shows."""
 OPTIONS = ("option", "argument", "switch", "_units_of_file")
 """Arguments of a parser, and what makes an option: what it is for, and no finding."""
 ERROR_TEXTS = ("msg", "what", "advice", "choice", "missing", "meant", "_INSTEAD", "_FIELDS")
@@ -217,7 +222,7 @@ def _never_said(tree: ast.AST) -> set[int]:
     """Constants that say nothing of a garden.
 
     Docstrings, keys of what is looked up, help, the steps that a terminal shows while it waits,
-    and the name of a check.
+    the name of a check, and types.
     """
     aside = set()
     for node in ast.walk(tree):
@@ -231,9 +236,18 @@ def _never_said(tree: ast.AST) -> set[int]:
         called = _called(node) if isinstance(node, ast.Call) else ""
         if is_help or called == "progress" or called.endswith(OPTIONS):
             aside |= {id(part) for part in ast.walk(node)}
+        aside |= _types_and_samples(node)
         if isinstance(node, ast.Call) and called == "Departure":
             aside.add(id(node.args[0]))
     return aside
+
+
+def _types_and_samples(node: ast.AST) -> set[int]:
+    if isinstance(node, ast.AnnAssign):
+        return {id(part) for part in ast.walk(node.annotation)}
+    if isinstance(node, ast.Assign) and ast.unparse(node.targets[0]) in SAMPLES:
+        return {id(node.value)}
+    return set()
 
 
 def _called(node: ast.Call) -> str:
