@@ -93,6 +93,7 @@ def test_the_days_too_cold_and_too_hot_in_a_space_are_those_of_its_odds(said, ca
             f"likely in {plainly(next_years(odds, f'{side}_'))} of the next ten "
             f"({100 * low:.0f} to {100 * high:.0f} % in the long run)\n"
         ) in out
+    assert "\nFrom 5 Mar to 16 Apr, over the whole record:\n" in out
     is_cold, is_hot = (float(odds[f"{side}_share"]) > 0.5 for side in ("cold", "hot"))
     assert is_cold or world != "colder"
     assert is_hot or world != "warmer"

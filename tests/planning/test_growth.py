@@ -27,6 +27,7 @@ from climwin.planning.growth import (
     NOT_RIPE,
     OPEN,
     REASONS,
+    SCORCHED_AT_C,
     UP_COLD,
     WINTER,
     grow,
@@ -718,6 +719,37 @@ def test_tomatoes_ripen_in_the_published_days():
     for celsius, published in ((14, 95), (18, 65), (22, 46), (26, 42)):
         share = min((celsius - base) / (optimum_from - base), 1)
         assert at_22 / share == pytest.approx(published, rel=0.1)
+
+
+# --- what ends a life now and then --------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("celsius", "day", "scorched"),
+    [
+        (SCORCHED_AT_C, 21, True),  # in its last week under cover
+        (SCORCHED_AT_C - 0.1, 21, False),
+        (SCORCHED_AT_C + 1, 35, False),  # in the open, a week after
+    ],
+)
+def test_an_afternoon_scorches_what_stands_under_cover_and_nothing_in_the_open(
+    celsius, day, scorched
+):
+    """The cover leaves the air as it is, so both meet the same afternoon."""
+    kind = replace(without_rules(crop("cabbage")), propagation="seed")
+    record = warm_record(18.0)
+    start = 120
+    record["tmax"].values[start + day] = celsius
+    as_it_is = Cover(
+        name="cold frame",
+        coldest=Response(intercept_c=0.0),
+        warmest=Response(intercept_c=0.0),
+        source="test",
+    )
+    way = replace(Plan(kind, "05-01", 4, "cold frame").way, phases=((28, as_it_is), (0, None)))
+    found = grow(site_of(record, 45.0), kind, way, np.array([start]))
+    assert (REASONS[found.reason[0]] == "killed inside: scorched") == scorched
+    assert (found.reason[0] == HARVEST) == (not scorched)
 
 
 # --- frost that does not kill -------------------------------------------------------------
