@@ -141,6 +141,71 @@ def test_every_variable_says_what_it_is(found):
     assert found["last_spring_known"].attrs["units"] == "1"
 
 
+SAYS = {
+    "last_spring": "a freeze on it or later in spring",
+    "first_autumn": "a freeze on it or earlier in autumn",
+    "freeze_free_days": "between last and first freeze",
+    "bands": "daily mean air temperature near each day of the year, all years together",
+    "window_start": "first day",
+    "window_end": "last day",
+    "window_length_least": "least that the length can be",
+    "window_length_most": "most that the length can be",
+    "average_start_day": "on which the average curve's window begins",
+    "average_end_day": "on which the average curve's window ends",
+    "has_two_windows": "summer or winter splits the crop's year in two",
+    "shorter_years": "years whose window is shorter than the crop needs",
+    "shorter_share": "share of years whose window is shorter than the crop needs",
+    "shorter_known": "years of which that is known",
+    "shorter_unknown": "years of which a gap hides it",
+    "shorter_share_least": "were no unknown year's window shorter",
+    "shorter_share_most": "were every unknown year's window shorter",
+    "shorter_odds": "odds of a window shorter than needed",
+    "best_first": "first start date that is recommended",
+    "best_last": "last start date that is recommended",
+    "best_day": "best of those start dates",
+    "best_share": "a harvest from the best start date, in the years that chose it",
+    "best_elsewhere_share": "harvests in years left out when the best date was chosen",
+    "best_good_share": "a good harvest from the best start date",
+    "best_known": "years known of the best start date",
+    "day_of_year": "day of the year of 365 days",
+    "need_days": "days outdoors to the first harvest",
+    "part": "the longest window of the crop's year, or that on its rise or on its fall",
+    "season": "the season's middle",
+    "threshold": "a daily minimum at or below it",
+    "shorter_low": "lower end of the 90 % interval of: share of years whose window is shorter",
+    "shorter_high": "upper end of the 90 % interval of: share of years whose window is shorter",
+    "shorter_next_low": "least number of the next ten years, at 90 %, with: share of years whose",
+    "shorter_next_high": "greatest number of the next ten years, at 90 %, with: share of years",
+    "last_spring_known": "years known: ",
+    "last_spring_frozen": "years in which it froze: ",
+    "last_spring_leaning": "years that a gap leaves open and that count as its draws say: ",
+}
+"""What the numbers of a variable are, from `freeze_odds`, `usable_windows`, `odds_shorter` and
+`best_dates`, in the words that would be false if their opposites stood there."""
+
+
+@pytest.mark.parametrize("name", SAYS)
+def test_what_a_variable_is_said_to_be_is_what_it_holds(found, name):
+    assert SAYS[name] in found[name].attrs["long_name"]
+
+
+def test_the_ends_of_what_is_said_lie_on_their_side(found):
+    """Lower and least below upper, greatest and most, wherever both are there."""
+    lows = ("_low", "_least", "_first", "_start", "_start_day")
+    pairs = 0
+    for name in map(str, found.data_vars):
+        for low, high in zip(lows, ("_high", "_most", "_last", "_end", "_end_day"), strict=True):
+            other = name.removesuffix(low) + high
+            if not name.endswith(low) or other not in found:
+                continue
+            if low in ("_low", "_least") or name == "window_start":
+                one, two = found[name], found[other]
+                known = one.notnull() & two.notnull()
+                assert (one.where(known) <= two.where(known)).where(known, True).all()
+                pairs += 1
+    assert pairs >= 3
+
+
 def test_flags_are_read_by_their_meaning(found):
     unknown = found["window_status"].cf == "unknown"  # cf-xarray reads CF's flags
     npt.assert_array_equal(unknown, found["window_status"] == STATUSES.index("unknown"))
