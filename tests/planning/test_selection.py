@@ -12,6 +12,7 @@ from scipy import stats
 
 from climwin.core.seasons import DAYS
 from climwin.core.stats import within_reach
+from climwin.planning import selection
 from climwin.planning.selection import (
     BLOCK_YEARS,
     LEAST_BLOCKS,
@@ -21,12 +22,15 @@ from climwin.planning.selection import (
     block_count,
     blocks_of,
     chosen_elsewhere,
+    circular_mean,
     elsewhere_interval,
     judge_choice,
     judged_best,
     judged_elsewhere,
+    near_best,
     simultaneous_band,
     sums_by_block,
+    true_runs,
 )
 
 
@@ -244,3 +248,85 @@ def test_a_band_of_unknown_years_is_missing():
     low, high = simultaneous_band(nothing, nothing)
     assert np.isnan(low).all()
     assert np.isnan(high).all()
+
+
+# --- the circle of the year ---------------------------------------------------------------
+
+MASKS = st.lists(st.tuples(st.integers(0, DAYS - 1), st.integers(1, 80)), max_size=5)
+
+
+def circle(runs):
+    mask = np.zeros(DAYS, bool)
+    for first, length in runs:
+        mask[(first + np.arange(length)) % DAYS] = True
+    return mask
+
+
+@given(MASKS)
+def test_each_run_on_the_circle_begins_and_ends_where_the_plain_loop_has_it(runs):
+    mask = circle(runs)
+    found = true_runs(mask)
+    begins = [day for day in range(DAYS) if mask[day] and not mask[day - 1]]
+    assert sorted(first for first, _ in found) == begins
+    for first, length in found:
+        days = [(first + n) % DAYS for n in range(length)]
+        assert mask[days].all()
+        assert not mask[(first + length) % DAYS]
+    assert sum(length for _, length in found) == mask.sum()
+    assert true_runs(np.ones(DAYS, bool)) == [(0, DAYS)]
+
+
+@given(MASKS, st.integers(1, 21), st.integers(0, 2**32 - 1))
+def test_the_mean_around_a_day_leaves_missing_days_out(runs, width, seed):
+    values = np.random.default_rng(seed).normal(size=(2, DAYS))
+    values[:, circle(runs)] = np.nan
+    found = circular_mean(values, width)
+    for day in range(0, DAYS, 7):
+        around = [(day + n - width // 2) % DAYS for n in range(width)]
+        for row in range(2):
+            known = [values[row, n] for n in around if not np.isnan(values[row, n])]
+            if known:
+                assert found[row, day] == pytest.approx(sum(known) / len(known))
+            else:
+                assert np.isnan(found[row, day])
+
+
+@pytest.mark.parametrize("within", [0.0, 0.1, 0.3])
+def test_the_run_is_as_wide_as_what_it_may_lie_below_the_best(within):
+    """The worth falls by a hundredth a day from day 180 on, to both sides."""
+    worth = np.maximum(0.01, 1 - 0.01 * np.abs(np.arange(DAYS) - 180.0))
+    reach = round(100 * within)
+    known = np.ones(DAYS, bool)
+    assert best_run(worth, known, within) == (180 - reach, 2 * reach + 1)
+    near, best = near_best(worth, known, within)
+    assert best == 180
+    assert near.sum() == 2 * reach + 1
+
+
+def test_the_band_is_that_of_a_plain_loop_over_resamples_and_dates():
+    rng = np.random.default_rng(3)
+    known = rng.random((12, 9)) < 0.9
+    harvested = known & (rng.random((12, 9)) < np.linspace(0, 1, 9))
+    weights = np.random.default_rng(0).normal(size=(selection._RESAMPLES, 12))
+    furthest = []
+    for of_years in weights:
+        largest = 0.0
+        for date in range(9):
+            hits, years = harvested[:, date].sum(), known[:, date].sum()
+            drawn = sum(
+                weight * (came - hits / years)
+                for weight, came, is_known in zip(
+                    of_years, harvested[:, date], known[:, date], strict=True
+                )
+                if is_known
+            )
+            share = (hits + 1) / (years + 2)
+            largest = max(largest, abs(drawn) / np.sqrt(share * (1 - share) * years))
+        furthest.append(largest)
+    reach = max(np.quantile(furthest, 0.9), stats.norm.ppf(0.95))
+    tail = stats.norm.sf(reach / np.sqrt(selection.COUNTED_YEAR))
+    found = simultaneous_band(harvested, known, 0.9)
+    for date in range(9):
+        hits, years = int(harvested[:, date].sum()), int(known[:, date].sum())
+        ends = stats.binomtest(hits, years).proportion_ci(1 - 2 * tail, method="exact")
+        assert [each[date] for each in found] == pytest.approx([ends.low, ends.high], abs=1e-6)
