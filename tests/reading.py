@@ -7,6 +7,11 @@ import re
 from html.parser import HTMLParser
 from urllib.parse import unquote
 
+import numpy as np
+
+LETTERS_OF_BASE85 = str.maketrans(",./", "&<>")
+"""What `climwin.page.live` writes for letters that HTML would take for its own."""
+
 
 class Reader(HTMLParser):
     """Tags, their attributes, headings, and the text that a person reads."""
@@ -46,9 +51,26 @@ def carried(address):
     return kind, unquote(text)
 
 
+def from_letters(text):
+    """Whole numbers that `climwin.widgets.payload.letters` wrote."""
+    places = np.array([ord(letter) for letter in text], dtype=int)
+    return places - ord("#") - np.where(places < 0xD800, 0, 0x800)
+
+
+def signed(places):
+    """0, -1, 1, -2, 2, ... from the numbers that count them."""
+    return np.where(places % 2, -(places + 1) // 2, places // 2)
+
+
+def codes_of(packed):
+    """Outcome codes of a plan of `climwin.widgets.payload.outcomes`, shape (years, start days)."""
+    codes = signed(from_letters(packed["codes"]))
+    return np.repeat(codes, from_letters(packed["code_counts"])).reshape(-1, 365)
+
+
 def live_numbers(zipped):
     """What a page gives its live chart, and of its plans the way and the outcomes of each."""
-    given = json.loads(gzip.decompress(base64.b64decode(zipped)))
+    given = json.loads(gzip.decompress(base64.b85decode(zipped.translate(LETTERS_OF_BASE85))))
     columns = given["plans"]
     ways, outcomes = (
         [

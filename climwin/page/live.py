@@ -38,9 +38,12 @@ WEEKS_OF_OTHERS = (2, 4, 6, 8)
 """Weeks under cover that are offered of a crop that is usually started outdoors, where one of the
 page's plans raises it (common practice)."""
 
+_PLAIN = str.maketrans("&<>", ",./")
+"""Letters of base85 that HTML would take for its own, and what stands for them."""
+
 
 def numbers(report: GardenReport, units: Units) -> str:
-    """All that the live chart needs, as JSON that is zipped and written as text.
+    """All that the live chart needs, as JSON that is zipped and written as text, in base85.
 
     Parameters
     ----------
@@ -67,8 +70,9 @@ def numbers(report: GardenReport, units: Units) -> str:
             report, _plans_of(states, chosen, spaces) + _under_other_covers(report, spaces)
         ),
     }
-    text = json.dumps(given, separators=(",", ":"), allow_nan=False)
-    return base64.b64encode(gzip.compress(text.encode(), 9, mtime=0)).decode("ascii")
+    text = json.dumps(given, ensure_ascii=False, separators=(",", ":"), allow_nan=False)
+    zipped = base64.b85encode(gzip.compress(text.encode(), 9, mtime=0)).decode("ascii")
+    return zipped.translate(_PLAIN)
 
 
 def _hundredths(temperature: float | None) -> float | None:
@@ -140,8 +144,8 @@ def _under_other_covers(report: GardenReport, spaces: Spaces) -> list[Plan]:
             space=spaces.get(cover) if weeks else None,
         )
         for plan in _two(report)
+        for cover in covers_offered(spaces)  # one after another: few places' weather is kept
         for weeks in weeks_offered(report)
-        for cover in covers_offered(spaces)
     ]
 
 

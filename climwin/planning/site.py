@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from functools import cached_property, partial
 from hashlib import blake2b
 from threading import Lock
-from typing import Any, TypeVar
+from typing import Any, Generic, TypeVar
 
 import numpy as np
 
@@ -46,12 +46,36 @@ SHORT_GAP_DAYS = 5
 """Most missing days in a row that are bridged from the days beside them. [day]"""
 LATEST = 32
 """Daily values and sums of one weather that are remembered: those of a plan or two."""
+PLACES_KEPT = 3
+"""Places around a plant whose weather is remembered: outdoors, and two covers."""
 SITES_KEPT = 4
 """How many records' sites are remembered: those of a page, and of its rival scenario."""
 
 T = TypeVar("T")
 
 CardinalTemperatures = tuple[float, float, float, float]
+
+
+class Latest(Generic[T]):
+    """What was made for the latest keys: crops come in turn, and all of a catalogue's is much.
+
+    Parameters
+    ----------
+    most : int
+        Keys that are remembered.
+    """
+
+    def __init__(self, most: int) -> None:
+        self._most = most
+        self._made: OrderedDict[Hashable, T] = OrderedDict()
+
+    def once(self, key: Hashable, make: Callable[[], T]) -> T:
+        """What `make` gives, made once as long as its key is among the latest."""
+        made = self._made.pop(key) if key in self._made else make()
+        self._made[key] = made  # the latest
+        while len(self._made) > self._most:
+            self._made.popitem(last=False)
+        return made
 
 
 class Surroundings:
@@ -79,7 +103,7 @@ class Surroundings:
     ) -> None:
         self.tmin, self.tmax = tmin, tmax
         self.day_length, self.radiation, self._soil_at = day_length, radiation, soil_at
-        self._made: OrderedDict[Hashable, np.ndarray] = OrderedDict()
+        self._made = Latest[np.ndarray](LATEST)
 
     @cached_property
     def soil_sowing(self) -> np.ndarray:
@@ -131,17 +155,8 @@ class Surroundings:
         return self.once(key, lambda: daily(self.hours))
 
     def once(self, key: Hashable, make: Callable[[], np.ndarray]) -> np.ndarray:
-        """What `make` gives, made once for the latest keys: several plans ask the same.
-
-        Only the latest, since crops come in turn, and all of a catalogue's take much room.
-        """
-        made = self._made.pop(key, None)
-        if made is None:
-            made = make()
-        self._made[key] = made  # the latest
-        while len(self._made) > LATEST:
-            self._made.popitem(last=False)
-        return made
+        """What `make` gives, made once for the latest keys: several plans ask the same."""
+        return self._made.once(key, make)
 
     def each_day(self, daily: Callable[[Surroundings], np.ndarray]) -> np.ndarray:
         """What a function makes of each day's air and light, shape (days,).
@@ -180,7 +195,7 @@ class Site:
         self, first_day: np.datetime64, tmin: np.ndarray, tmax: np.ndarray, latitude: float
     ) -> None:
         self.tmin, self.tmax, self.latitude = tmin, tmax, latitude
-        self._surroundings: dict[object, Surroundings] = {}
+        self._surroundings = Latest[Surroundings](PLACES_KEPT)
         self.dates = first_day + np.arange(len(tmin)) * np.timedelta64(1, "D")
         self.day_of_year = day_of_year(self.dates)
         self.day_length = np.asarray(day_length(latitude, self.day_of_year.astype(float)))
@@ -223,10 +238,10 @@ class Site:
 
     def outdoors(self, bed: str | Bed = "bare") -> Surroundings:
         """Open air over soil under a bed's cover, one of `climwin.climate.soil.BEDS`."""
-        key = ("outdoors", bed)
-        if key not in self._surroundings:
-            self._surroundings[key] = self._over_soil(self.tmin, self.tmax, bed)
-        return self._surroundings[key]
+        return self._surroundings.once(("outdoors", bed), lambda: self._in_the_open(bed))
+
+    def _in_the_open(self, bed: str | Bed) -> Surroundings:
+        return self._over_soil(self.tmin, self.tmax, bed)
 
     def soil_at(self, depth_m: float) -> np.ndarray:
         """Bare soil at a depth, shape (days,). [degC]"""
@@ -235,20 +250,19 @@ class Site:
 
     def under(self, cover: Cover, bed: str | Bed = "bare") -> Surroundings:
         """Air inside a covered space. The soil inside is taken to have the mean of its air."""
-        key = (cover, bed)
-        if key not in self._surroundings:
-            tmin, tmax = inside_kernel(cover, self.tmin, self.tmax, self.dates[0])
-            if cover.name == "fleece":  # it lies on the bed: the soil below still takes the sun
-                self._surroundings[key] = self._over_soil(tmin, tmax, bed)
-            else:
-                self._surroundings[key] = Surroundings(
-                    tmin,
-                    tmax,
-                    self.day_length,
-                    self.radiation,
-                    lambda _: trailing_mean((tmin + tmax) / 2, 2),
-                )
-        return self._surroundings[key]
+        return self._surroundings.once((cover, bed), lambda: self._inside(cover, bed))
+
+    def _inside(self, cover: Cover, bed: str | Bed) -> Surroundings:
+        tmin, tmax = inside_kernel(cover, self.tmin, self.tmax, self.dates[0])
+        if cover.name == "fleece":  # it lies on the bed: the soil below still takes the sun
+            return self._over_soil(tmin, tmax, bed)
+        return Surroundings(
+            tmin,
+            tmax,
+            self.day_length,
+            self.radiation,
+            lambda _: trailing_mean((tmin + tmax) / 2, 2),
+        )
 
     def _over_soil(self, tmin: np.ndarray, tmax: np.ndarray, bed: str | Bed) -> Surroundings:
         soil_at = soil_column((tmin + tmax) / 2, self.radiation, self.day_of_year, cover=bed)
@@ -408,7 +422,7 @@ class DrawnSite(Site):
         self.day_length = np.tile(usual.day_length[self.kept], self.draws)
         self._radiation = solar_radiation_kernel(tmin, tmax, usual.latitude, usual.day_of_year)
         self.radiation = self.laid_out(self._radiation)
-        self._surroundings = {}
+        self._surroundings = Latest(PLACES_KEPT)
         # The night on either side of a drawn day runs into the days beside it; plants are hardened
         # by the days before.
         self.has_other_hours = _reached(missing, 1, 1)[self.kept]
@@ -441,35 +455,24 @@ class DrawnSite(Site):
         end = ends[np.searchsorted(ends, np.searchsorted(self.kept, day), side="right")]
         return np.asarray(end[:, None] + len(self.kept) * np.arange(self.draws))
 
-    def outdoors(self, bed: str | Bed = "bare") -> Surroundings:
-        """Open air over soil under a bed's cover, one of `climwin.climate.soil.BEDS`."""
-        key = ("outdoors", bed)
-        if key not in self._surroundings:
-            low, high = self._of_record
-            self._surroundings[key] = DrawnSurroundings(
-                self, low, high, self._soil_of(low, high, bed), self.usual.outdoors(bed)
-            )
-        return self._surroundings[key]
+    def _in_the_open(self, bed: str | Bed) -> Surroundings:
+        low, high = self._of_record
+        soil_at = self._soil_of(low, high, bed)
+        return DrawnSurroundings(self, low, high, soil_at, self.usual.outdoors(bed))
 
     def soil_at(self, depth_m: float) -> np.ndarray:
         """Bare soil at a depth, shape (days,). [degC]"""
         return self._soil_of(*self._of_record, "bare")(depth_m)
 
-    def under(self, cover: Cover, bed: str | Bed = "bare") -> Surroundings:
-        """Air inside a covered space. The soil inside is taken to have the mean of its air."""
-        key = (cover, bed)
-        if key not in self._surroundings:
-            first, rows = self.usual.dates[0], zip(*self._of_record, strict=True)
-            inside = [inside_kernel(cover, low, high, first) for low, high in rows]
-            tmin, tmax = (np.array(each) for each in zip(*inside, strict=True))
-            soil_at = self._soil_of(tmin, tmax, bed)
-            if cover.name != "fleece":
-                means = np.array([trailing_mean(mean, 2) for mean in (tmin + tmax) / 2])
-                soil_at = partial(_inside_soil, self.laid_out(means))
-            self._surroundings[key] = DrawnSurroundings(
-                self, tmin, tmax, soil_at, self.usual.under(cover, bed)
-            )
-        return self._surroundings[key]
+    def _inside(self, cover: Cover, bed: str | Bed) -> Surroundings:
+        first, rows = self.usual.dates[0], zip(*self._of_record, strict=True)
+        inside = [inside_kernel(cover, low, high, first) for low, high in rows]
+        tmin, tmax = (np.array(each) for each in zip(*inside, strict=True))
+        soil_at = self._soil_of(tmin, tmax, bed)
+        if cover.name != "fleece":
+            means = np.array([trailing_mean(mean, 2) for mean in (tmin + tmax) / 2])
+            soil_at = partial(_inside_soil, self.laid_out(means))
+        return DrawnSurroundings(self, tmin, tmax, soil_at, self.usual.under(cover, bed))
 
     def _soil_of(
         self, tmin: np.ndarray, tmax: np.ndarray, bed: str | Bed

@@ -106,14 +106,14 @@ def rank_crops(
         )
         raise InputError(msg, parameter="ways")
     daily = in_climate(daily, climate)
-    best = _at_best(sweep_plans(plans, daily)).compute()
+    best = _at_best(sweep_plans(plans, daily, with_band=False)).compute()
     best["earliness"] = xr.full_like(best["season"], "main", dtype=object)
     # As in a calendar, an early variety stands in where a main one is not safe in spring.
     late = (best["season"] != 0).any([dim for dim in best["season"].dims if dim != "plan"])
     tried = [n for n in np.flatnonzero(late.values) if _may_be_early(plans[n].crop)]
     if tried:
         early = [replace(plans[n], earliness="early") for n in tried]
-        instead = _at_best(sweep_plans(early, daily)).compute()
+        instead = _at_best(sweep_plans(early, daily, with_band=False)).compute()
         instead["earliness"] = xr.full_like(instead["season"], "early", dtype=object)
         main = best.isel(plan=tried)
         sooner = (main["season"] < 0) | (instead["season"] < main["season"])

@@ -25,9 +25,11 @@ from climwin.planning.growth import HARVEST, NEVER, OPEN, grow
 from climwin.planning.perennial import stand
 from climwin.planning.plan import Plan
 from climwin.planning.site import (
+    PLACES_KEPT,
     SETTLING_DAYS,
     SHORT_GAP_DAYS,
     FilledSites,
+    Latest,
     Site,
     Surroundings,
     running_sum,
@@ -170,7 +172,7 @@ class TraceSite(Site):
         self.radiation = solar_radiation_kernel(
             self.tmin, self.tmax, self.latitude, self.day_of_year
         )
-        self._surroundings: dict[object, Surroundings] = {}
+        self._surroundings = Latest(PLACES_KEPT)
         self.changed = np.flatnonzero(_beside_seams(source, is_own).ravel())
 
     @property
@@ -183,28 +185,17 @@ class TraceSite(Site):
         """The record that the days to come are from."""
         return self.past
 
-    def outdoors(self, bed: str | Bed = "bare") -> Surroundings:
-        """Open air over soil under a bed's cover, one of `climwin.climate.soil.BEDS`."""
-        key = ("outdoors", bed)
-        if key not in self._surroundings:
-            soil_at = self._soil_of(self.tmin, self.tmax, bed)
-            self._surroundings[key] = TraceSurroundings(self, soil_at, bed)
-        return self._surroundings[key]
+    def _in_the_open(self, bed: str | Bed) -> Surroundings:
+        return TraceSurroundings(self, self._soil_of(self.tmin, self.tmax, bed), bed)
 
-    def under(self, cover: Cover, bed: str | Bed = "bare") -> Surroundings:
-        """Air inside a covered space. The soil inside is taken to have the mean of its air."""
-        key = (cover, bed)
-        if key not in self._surroundings:
-            rows = zip(*(self._by_trace(each) for each in (self.tmin, self.tmax)), strict=True)
-            inside = [inside_kernel(cover, low, high, self._first_date) for low, high in rows]
-            tmin, tmax = (np.concatenate(each) for each in zip(*inside, strict=True))
-            soil_at = self._soil_of(tmin, tmax, bed)
-            if cover.name != "fleece":
-                soil_at = self._soil_inside(tmin, tmax)
-            self._surroundings[key] = Surroundings(
-                tmin, tmax, self.day_length, self.radiation, soil_at
-            )
-        return self._surroundings[key]
+    def _inside(self, cover: Cover, bed: str | Bed) -> Surroundings:
+        rows = zip(*(self._by_trace(each) for each in (self.tmin, self.tmax)), strict=True)
+        inside = [inside_kernel(cover, low, high, self._first_date) for low, high in rows]
+        tmin, tmax = (np.concatenate(each) for each in zip(*inside, strict=True))
+        soil_at = self._soil_of(tmin, tmax, bed)
+        if cover.name != "fleece":
+            soil_at = self._soil_inside(tmin, tmax)
+        return Surroundings(tmin, tmax, self.day_length, self.radiation, soil_at)
 
     def soil_at(self, depth_m: float) -> np.ndarray:
         """Bare soil at a depth, shape (traces * days,). [degC]"""

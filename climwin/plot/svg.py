@@ -97,22 +97,40 @@ class _Renderer(RendererSVG):
 
 
 def _small(svg: str) -> str:
-    """A drawing without needless blanks, with coordinates to a tenth of a point."""
+    """A drawing without needless blanks, with coordinates to a tenth of a point; lines in steps."""
 
     def tenths(numbers: re.Match[str]) -> str:
         return re.sub(r"-?\d+\.\d+", lambda number: _tenths(number[0]), numbers[0])
 
-    def path(steps: re.Match[str]) -> str:
-        return re.sub(r"\s*([A-Za-z])\s*", r"\1", tenths(steps))
-
-    short = re.sub(r'(?<= d=")[^"]+', path, svg)
+    short = re.sub(r'(?<= d=")[^"]+', lambda path: _in_steps(path[0]), svg)
     short = re.sub(r"(?<=translate)\([^)]+", tenths, short)
     short = re.sub(r"<!--.*?-->|<metadata>.*?</metadata>", "", short, flags=re.DOTALL)
     short = short.replace("xlink:href", "href")
     return re.sub(r"\s*\n\s*", "\n", short)
 
 
-def _tenths(number: str) -> str:
+def _in_steps(path: str) -> str:
+    """A path of absolute lines and curves with each point told from the one before it.
+
+    Points are rounded first, so that no step moves those after it.
+    """
+    steps = []
+    start = at = (0, 0)
+    for letter, numbers in re.findall(r"([A-Za-z])([^A-Za-z]*)", path):
+        whole = [round(10 * float(number)) for number in numbers.split()]
+        points = list(zip(whole[::2], whole[1::2], strict=True))
+        told = (f"{x - at[0]} {y - at[1]}" for x, y in points)
+        steps.append(letter.lower() + re.sub(r"-?\d+", _of_tenths, " ".join(told)))
+        at = points[-1] if points else start  # "z" goes back to where "M" began
+        start = at if letter == "M" else start
+    return "".join(steps).replace(" -", "-")
+
+
+def _of_tenths(whole: re.Match[str]) -> str:
+    return _tenths(int(whole[0]) / 10)
+
+
+def _tenths(number: str | float) -> str:
     return f"{float(number):.1f}".removesuffix(".0")
 
 
@@ -128,7 +146,7 @@ def _inline(svg: str) -> str:
     body = svg[svg.index("<svg") :]
     body = re.sub(r"<defs>\s*<style[^>]*>.*?</style>\s*</defs>", "", body, flags=re.DOTALL)
     body = re.sub(rf'(<g|<path|<use) id="(?!{_NAME}")[^"]*"', r"\1", body)
-    body = re.sub(r"font-family: [^;\"]+", "font-family: var(--type)", body)
+    body = re.sub(r"font-family: [^;\"]+; ", "", body)
     body = re.sub(r' transform="rotate\(-0 [^)]*\)"', "", body)
     body = re.sub(
         r'( (?:x|y|width|height)=")(-?\d+\.\d+)', lambda at: f"{at[1]}{_tenths(at[2])}", body

@@ -63,6 +63,10 @@ PERENNIAL_START = "04-01"
 DRAWN_DECIMALS = 2
 """Steps in a degree of the values drawn for missing days: finer than any thermometer is read
 (common practice)."""
+FIRST_LETTER = ord("#")
+"""Letter of the number 0: that of the first after the quotation mark, which JSON would escape."""
+NO_LETTERS = range(0xD800, 0xE000)
+"""What is no letter in Unicode: halves of letters in UTF-16."""
 _ELSEWHERE = ("elsewhere_harvested", "elsewhere_known")
 
 # --- the place's record -------------------------------------------------------------------
@@ -81,15 +85,15 @@ def record_numbers(daily: xr.Dataset, name: str) -> dict[str, Any]:
     Returns
     -------
     dict
-        ``tmean`` and ``tmin`` have the value of every day of every year [degC], from which the
-        chart works out running means and their bounds; ``minimum_steps`` are the steps in which
-        each year's minimum was read, with a year added at either end [degC]. ``season_rows`` has,
-        for each day on which a season may begin, the rows of the seasons that lie inside the
-        record; row 0 is a year without values before the first one. ``drawn_tmean`` and
-        ``drawn_tmin`` have what is drawn on the missing days of the seasons that are drawn, whose
-        rows are ``drawn_windows``, by first day, and ``drawn_freezes``. ``todays_shift`` is how far
-        today's level lies above the record's, or None; ``freeze_shift``, by how much minima are
-        moved before freezes are counted: by that where today's climate leads, else by 0 [degC].
+        ``tmean`` and ``tmin`` have the value of every day of every year [degC], as `_readings`,
+        from which the chart works out running means and their bounds; ``minimum_steps`` are the
+        steps in which each year's minimum was read, with a year added at either end [degC].
+        ``season_rows`` has, for each day on which a season may begin, the rows of the seasons that
+        lie inside the record; row 0 is a year without values before the first one. ``drawn_tmean``
+        and ``drawn_tmin`` have what is drawn on the missing days of the seasons that are drawn,
+        whose rows are ``drawn_windows``, by first day, and ``drawn_freezes``. ``todays_shift`` is
+        how far today's level lies above the record's, or None; ``freeze_shift``, by how much minima
+        are moved before freezes are counted: by that where today's climate leads, else by 0 [degC].
 
     Raises
     ------
@@ -122,8 +126,8 @@ def record_numbers(daily: xr.Dataset, name: str) -> dict[str, Any]:
         "first_year": int(years[0]),
         "last_year": int(years[-1]),
         "first_row": int(years[0]) - 1,
-        "tmean": _to_lists(tmean.values.ravel().round(DECIMALS)),
-        "tmin": _to_lists(tmin.values.ravel().round(DECIMALS)),
+        "tmean": _readings(tmean.values.ravel()),
+        "tmin": _readings(tmin.values.ravel()),
         "minimum_steps": np.pad(steps(tmin).values, 1, mode="edge").tolist(),
         "usual": _to_lists(usual.round(DECIMALS)),
         "average_curve": _to_lists(average_curve.round(DECIMALS)),
@@ -216,20 +220,41 @@ def _season_rows(grid: xr.DataArray, first_day: int) -> list[int]:
     return [int(each) for each in keep_inside(row, grid, xr.DataArray(first_day)).values]
 
 
-Runs = tuple[list[Any], list[int]]
-"""Values, and how often each follows itself: ``([5, 3], [90, 275])``. Apart they zip better."""
-
-
-def _runs(values: np.ndarray) -> Runs:
-    """A list as runs."""
+def _runs(values: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Values, and how often each follows itself: ``([5, 3], [90, 275])``. Apart they zip better."""
     begins = np.append(0, np.flatnonzero(np.diff(values)) + 1)
-    lengths = np.diff(np.append(begins, len(values)))
-    return values[begins].tolist(), lengths.tolist()
+    return values[begins], np.diff(np.append(begins, len(values)))
 
 
-def _steps(values: np.ndarray) -> Any:
-    """By start day the first value and what each adds to the one before: small numbers zip well."""
-    return np.diff(values, prepend=0, axis=-1).tolist()
+def _steps(values: np.ndarray) -> str:
+    """The first value and what each adds to the one before, as letters: small ones zip well."""
+    return letters(_unsigned(np.diff(values, prepend=0)))
+
+
+def _unsigned(values: np.ndarray) -> np.ndarray:
+    """Whole numbers counted from 0: 0, -1, 1, -2, 2 and so on."""
+    return np.where(values < 0, -2 * values - 1, 2 * values)
+
+
+def letters(numbers: np.ndarray) -> str:
+    """Whole numbers from 0 on as text, one letter each: it zips a tenth smaller than digits."""
+    places = np.asarray(numbers, dtype=np.uint32) + FIRST_LETTER
+    places[places >= NO_LETTERS.start] += len(NO_LETTERS)
+    return places.astype("<u4").tobytes().decode("utf-32-le")
+
+
+def _readings(values: np.ndarray) -> dict[str, Any]:
+    """Temperatures as whole numbers, by the fewest ``decimals`` that lose nothing.
+
+    ``steps`` are the first one and what each adds to the one before, None where it is missing.
+    """
+    known = np.flatnonzero(np.isfinite(values))
+    read = values[known].round(DECIMALS)
+    decimals = next(n for n in range(DECIMALS + 1) if (read.round(n) == read).all())
+    whole = (read * 10**decimals).round().astype(int)
+    steps = np.full(len(values), np.nan)
+    steps[known] = np.diff(whole, prepend=0)
+    return {"decimals": decimals, "steps": [None if np.isnan(s) else int(s) for s in steps]}
 
 
 def _to_lists(array: np.ndarray) -> Any:
@@ -320,22 +345,22 @@ def outcomes(plans: Sequence[Plan], daily: xr.Dataset) -> list[dict[str, Any]]:
     Returns
     -------
     list of dict
-        Of each plan ``codes``, its outcomes from every start day of every year, in their order, as
-        `Runs`: each code, and in ``code_counts`` how often it follows itself; see `constants` for
-        what codes mean. ``draws`` and ``draw_counts``, in the same order and as runs too, have a
-        text for each start that a gap leaves open, ``1`` or ``0`` for a harvest or none in
-        each draw, and an empty text for the others. By start day, each as the difference from the
-        day before: ``harvest_days``, the days after 31 December
+        Whole numbers are written as `letters`. Of each plan ``codes``, its outcomes from every
+        start day of every year, in their order, as runs: each code, and in ``code_counts`` how
+        often it follows itself; see `constants` for what codes mean. ``draws`` and ``draw_counts``,
+        in the same order and as runs too, have a text for each start that a gap leaves open, ``1``
+        or ``0`` for a harvest or none in each draw, and an empty text for the others. By start day,
+        each as the difference from the day before: ``harvest_days``, the days after 31 December
         before the start by which the harvest has begun in 10, 50 and 90 % of the harvested years
-        (rows), rounded, `NO_HARVEST` where there is none; ``need_days``, those that the crop
-        stands outdoors in the middling year; and where the years are moved, ``level_spread``, the
-        standard error of the share of harvests that comes from that of the level, in thousandths,
-        else None. ``climate`` of the years. ``best_dates``, first and last day of the start dates
-        that lead, see `best_dates`, None where no year is known; ``other_dates``, those of the
-        other seasons that have any; ``best_date``, the best of those that lead;
-        ``best_share``, the share of harvests from dates chosen without the years that judge them,
-        see `climwin.planning.selection`, and ``best_interval``, its two ends. A perennial has no
-        best dates, and in each row the same in every column.
+        (rows), rounded, `NO_HARVEST` where there is none; ``need_days``, those that the crop stands
+        outdoors in the middling year; and where the years are moved, ``level_spread``, the standard
+        error of the share of harvests that comes from that of the level, in thousandths, else None.
+        ``climate`` of the years. ``best_dates``, first and last day of the start dates that lead,
+        see `best_dates`, None where no year is known; ``other_dates``, those of the other seasons
+        that have any; ``best_date``, the best of those that lead; ``best_share``, the share of
+        harvests from dates chosen without the years that judge them, see
+        `climwin.planning.selection`, and ``best_interval``, its two ends. A perennial has no best
+        dates, and in each row the same in every column.
     """
 
     def kernel(sites: FilledSites, calendar: Calendar) -> tuple[np.ndarray, ...]:
@@ -348,7 +373,7 @@ def outcomes(plans: Sequence[Plan], daily: xr.Dataset) -> list[dict[str, Any]]:
         daily,
         results=[
             Result("code", ("plan", "season", "start_day"), np.int8),
-            Result("drawn", ("plan", "season", "draw", "start_day"), np.int8),
+            Result("drawn", ("plan", "season", "start_day"), np.int16),
             Result("harvest_day", ("plan", "quantile", "start_day"), np.int16),
             Result("need_days", by_start, np.int16),
             Result("per_degree", by_start, np.float64),
@@ -358,7 +383,6 @@ def outcomes(plans: Sequence[Plan], daily: xr.Dataset) -> list[dict[str, Any]]:
         ],
         sizes={
             "plan": len(plans),
-            "draw": GROWN_DRAWS,
             "quantile": len(HARVEST_LEVELS),
             "other": NO_OTHERS.shape[0],
             "end": NO_OTHERS.shape[1],
@@ -375,7 +399,7 @@ def outcomes(plans: Sequence[Plan], daily: xr.Dataset) -> list[dict[str, Any]]:
 
 def _of_plan(plan: Plan, sites: FilledSites, calendar: Calendar) -> tuple[np.ndarray, ...]:
     """Results of one plan for `outcomes`, not yet packed."""
-    swept = sweep_years(plan, sites, calendar)
+    swept = sweep_years(plan, sites, calendar, with_band=False)
     counts = swept.counts
     starts = np.arange(1, len(counts.known) + 1)
     # Whole days are counted, as in the report's need; of a perennial those to the harvest's end.
@@ -397,16 +421,15 @@ def _of_plan(plan: Plan, sites: FilledSites, calendar: Calendar) -> tuple[np.nda
 
 
 def _harvested_by_draw(swept: SweptYears) -> np.ndarray:
-    """1 or 0 for a harvest or none in each draw, -1 where nothing is drawn.
+    """Draws with a harvest as the bits of a number, the first the highest; -1 where none is drawn.
 
-    Shape (seasons, draws, start_days).
+    Shape (seasons, start_days).
     """
-    seasons, start_days = swept.reason.shape
     if swept.drawn is None:
-        return np.full((seasons, GROWN_DRAWS, start_days), -1, dtype=np.int8)
+        return np.full(swept.reason.shape, -1, dtype=np.int16)
     harvested = swept.drawn.laid_out(swept.drawn.harvested, swept.reason.shape)
-    harvested[np.isnan(harvested).any(axis=-1)] = -1
-    return np.moveaxis(harvested, -1, 1).astype(np.int8)
+    bits = harvested @ 2.0 ** np.arange(GROWN_DRAWS)[::-1]
+    return np.where(np.isnan(bits), -1, bits).astype(np.int16)
 
 
 def _packed_best(plan: Plan, best: xr.Dataset) -> dict[str, Any]:
@@ -426,16 +449,15 @@ def _packed_best(plan: Plan, best: xr.Dataset) -> dict[str, Any]:
 
 
 def _packed_outcomes(plan: Plan, grown: xr.Dataset) -> dict[str, Any]:
-    by_start = grown["drawn"].transpose("season", "start_day", "draw").values
-    codes, code_counts = _runs(grown["code"].values.ravel())
-    draws, draw_counts = _draw_runs(by_start.reshape(-1, by_start.shape[-1]))
+    codes, code_counts = _runs(grown["code"].values.astype(int).ravel())
+    draws, draw_counts = _runs(grown["drawn"].values.ravel())
     return {
-        "codes": codes,
-        "code_counts": code_counts,
-        "draws": draws,
-        "draw_counts": draw_counts,
-        "harvest_days": _steps(grown["harvest_day"].values),
-        "need_days": _steps(grown["need_days"].values),
+        "codes": letters(_unsigned(codes)),
+        "code_counts": letters(code_counts),
+        "draws": ["" if each < 0 else f"{each:0{GROWN_DRAWS}b}" for each in draws],
+        "draw_counts": letters(draw_counts),
+        "harvest_days": [_steps(days) for days in grown["harvest_day"].values.astype(int)],
+        "need_days": _steps(grown["need_days"].values.astype(int)),
         "climate": grown.attrs["climate"],
         "level_spread": _level_spread(grown),
         **_packed_best(plan, grown),
@@ -447,21 +469,6 @@ def _level_spread(grown: xr.Dataset) -> Any:
     if grown.attrs["climate"] == "record":
         return None
     return _steps((1000 * grown["level_spread"].fillna(0).values).round().astype(int))
-
-
-def _draw_runs(harvested: np.ndarray) -> Runs:
-    """What the draws say of each life, as runs of texts such as ``"0110"``.
-
-    Parameters
-    ----------
-    harvested : ndarray of int, shape (lives, draws)
-        1 or 0; -1 in all draws of a life of which nothing is drawn, whose text is empty.
-    """
-    begins = np.flatnonzero((harvested[1:] != harvested[:-1]).any(axis=1)) + 1
-    first = np.concatenate([[0], begins])
-    counts = np.diff(np.concatenate([first, [len(harvested)]])).tolist()
-    texts = ["" if row[0] < 0 else "".join(map(str, row)) for row in harvested[first].tolist()]
-    return texts, counts
 
 
 # --- a covered space ----------------------------------------------------------------------

@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 import records
-from reading import Reader, carried
+from reading import Reader, carried, codes_of
 
 from climwin.climate.adjust import adjust_to_garden
 from climwin.core.errors import RecordError
@@ -340,8 +340,7 @@ def test_library_club_page_and_panel_tell_one_story(three, grown):
         shown = panel(alone.daily, plans=list(alone.plans), garden=garden)
         counted = TASKS["plans"](shown._inputs())["plans"]
         for plan, odds, told in zip(alone.plans, alone.ahead.odds, counted, strict=False):
-            codes = np.repeat(told["codes"], told["code_counts"]).reshape(-1, 365)
-            codes = codes[:, day_number(plan.start) - 1]
+            codes = codes_of(told)[:, day_number(plan.start) - 1]
             harvested = np.isin(codes, (HARVEST, GOOD_HARVEST)).sum()
             assert harvested == int(odds["harvested"])
             assert (codes != OPEN).sum() == int(odds["known"])

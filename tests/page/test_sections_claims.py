@@ -7,7 +7,7 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 import xarray as xr
-from reading import live_numbers
+from reading import codes_of, live_numbers
 
 import climwin as cw
 from climwin.core.seasons import day_name
@@ -75,7 +75,7 @@ def test_a_date_that_was_asked_is_counted_alike_all_over_the_page(page, pellbroo
         [found] = [
             plan["outcomes"] for plan in chart["plans"] if {key: plan[key] for key in own} == own
         ]
-        on_day = np.repeat(found["codes"], found["code_counts"]).reshape(-1, 365)[:, row.start - 1]
+        on_day = codes_of(found)[:, row.start - 1]
         assert np.isin(on_day, (HARVEST, GOOD_HARVEST)).sum() == row.harvested
         assert (on_day != OPEN).sum() == row.known
     # Both climates would not do: on the years as they were the count is another.

@@ -46,7 +46,7 @@ def test_a_forgotten_record_leaves_memory_at_once(monkeypatch):
     for plan in plans:
         sweep_years(plan, sites, Calendar(np.arange(2001, 2005), FIRST, len(low)))
     made = [sites.usual, *(each for each in sites._made.values() if isinstance(each, site.Site))]
-    made += [around for each in made for around in each._surroundings.values()]
+    made += [around for each in made for around in each._surroundings._made.values()]
     assert {type(each) for each in made} == {
         *(site.Site, site.DrawnSite),
         *(site.Surroundings, site.DrawnSurroundings),

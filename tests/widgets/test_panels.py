@@ -9,16 +9,21 @@ import threading
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import replace
 from itertools import groupby
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 import records
 import xarray as xr
+from hypothesis import given
+from hypothesis import strategies as st
+from reading import codes_of, from_letters, signed
 
 import climwin as cw
 from climwin.core.seasons import day_name, day_number
 from climwin.crops.bands import bearable_band
 from climwin.planning.growth import HARVEST, OPEN
+from climwin.planning.site import GROWN_DRAWS
 from climwin.planning.suitability import rank_crops
 from climwin.report import sentences
 from climwin.shelter.covers import COVERS
@@ -229,9 +234,40 @@ def test_no_logger_no_covered_space(short):
 
 def unpacked(packed):
     """Codes, days of harvest and days needed that the front end is given, with their axes."""
-    codes = np.repeat(packed["codes"], packed["code_counts"]).reshape(-1, 365)
-    by_start = (np.cumsum(packed[name], axis=-1) for name in ("harvest_days", "need_days"))
-    return codes, *by_start
+
+    def by_start(text):
+        return np.cumsum(signed(from_letters(text)))
+
+    harvest = np.array([by_start(text) for text in packed["harvest_days"]])
+    return codes_of(packed), harvest, by_start(packed["need_days"])
+
+
+def test_letters_are_the_whole_numbers_that_the_front_end_reads():
+    # The same pairs stand in climwin/widgets/js/test/rules.test.js.
+    numbers = [0, 1, 57, 55_260, 55_261, 1_112_028]
+    assert payload.letters(np.array(numbers)) == "#$\\\ud7ff\ue000\U0010ffff"
+    assert payload._steps(np.array([2, 1, 1, 2])) == "'$#%"
+
+
+@given(st.lists(st.integers(0, 1_112_028)))
+def test_numbers_are_read_back_from_their_letters(numbers):
+    text = payload.letters(np.array(numbers, dtype=int))
+    assert len(text) == len(numbers)
+    assert from_letters(json.loads(json.dumps(text))).tolist() == numbers
+
+
+@given(
+    st.lists(st.one_of(st.none(), st.floats(-90, 60)), min_size=1),
+    st.integers(0, 6),
+)
+def test_readings_are_read_back_to_the_last_bit(values, decimals):
+    values = np.array(values, dtype=float).round(decimals)
+    packed = payload._readings(values)
+    known = [step for step in packed["steps"] if step is not None]
+    back = np.full(len(values), np.nan)
+    back[[step is not None for step in packed["steps"]]] = np.cumsum(known)
+    assert packed["decimals"] <= decimals
+    np.testing.assert_array_equal(back / 10 ** packed["decimals"], values)
 
 
 @pytest.mark.parametrize(
@@ -381,8 +417,7 @@ def test_plants_are_raised_in_a_space_of_ones_own(short):
     raised = replace(shown.other, start="04-20")
     assert (raised.weeks_under_cover, raised.space) == (3, space)
     [_, told] = TASKS["plans"](shown._inputs())["plans"]
-    codes = np.repeat(told["codes"], told["code_counts"]).reshape(-1, 365)
-    on_the_day = codes[:, day_number("04-20") - 1]
+    on_the_day = codes_of(told)[:, day_number("04-20") - 1]
     odds = cw.harvest_odds(cw.evaluate_plan(raised, shown.daily))
     harvested = np.isin(on_the_day, (HARVEST, payload.GOOD_HARVEST)).sum()
     assert (harvested, (on_the_day != OPEN).sum()) == (int(odds["harvested"]), int(odds["known"]))
@@ -541,10 +576,24 @@ def test_without_the_notebooks_packages_it_says_what_to_install():
     assert "pip install 'climwin[notebook]'" in done.stderr
 
 
-def test_runs_of_drawn_harvests_are_those_of_a_plain_loop():
-    rng = np.random.default_rng(5)
-    lives = np.repeat(rng.integers(0, 2, (40, 3)), rng.integers(1, 4, 40), axis=0)
-    lives[rng.random(len(lives)) < 0.5] = -1
-    texts = ["" if row[0] < 0 else "".join(map(str, row)) for row in lives.tolist()]
-    runs = [(text, len(list(run))) for text, run in groupby(texts)]
-    assert payload._draw_runs(lives) == tuple(list(each) for each in zip(*runs, strict=True))
+def test_runs_are_those_of_a_plain_loop():
+    values = np.random.default_rng(5).integers(-1, 2, 200)
+    runs = [(value, len(list(run))) for value, run in groupby(values.tolist())]
+    found = zip(*payload._runs(values), strict=True)
+    assert [(int(value), int(count)) for value, count in found] == runs
+
+
+def test_drawn_harvests_are_bits_in_the_order_of_the_draws():
+    drawn = np.random.default_rng(5).integers(0, 2, (3, 5, GROWN_DRAWS)).astype(float)
+    drawn[1, 2, 3] = np.nan  # a draw without an answer: none counts
+    swept = SimpleNamespace(
+        reason=np.zeros((3, 5)),
+        drawn=SimpleNamespace(harvested=None, laid_out=lambda *_: drawn),
+    )
+    for bits, row in zip(
+        payload._harvested_by_draw(swept).ravel(), drawn.reshape(-1, GROWN_DRAWS), strict=True
+    ):
+        if np.isnan(row).any():
+            assert bits == -1
+        else:
+            assert [int(bit) for bit in f"{bits:08b}"] == row.tolist()

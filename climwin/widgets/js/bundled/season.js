@@ -1,5 +1,5 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources 04f059fa7f6f2a84b899d7598e7a2ff242a19fb865003dc18dea8c90843f91ed
+// sources 56bd3f82ead3985357614b85b573dd21596f64b19a8612ee11c323d6a53ebfcf
 // text d0d7fbb65d87bbbf5e2ab718d1924dbdb92a085741d3e8f57722ee4283100672
 // src/elements.js
 var KEEP_KEYS = { "data-lm-suppress-shortcuts": "true" };

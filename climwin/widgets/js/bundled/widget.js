@@ -1,6 +1,6 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources 04f059fa7f6f2a84b899d7598e7a2ff242a19fb865003dc18dea8c90843f91ed
-// text 4dee017cccf54fbd3fdb749b0f9b19af9927f0687e9611c3ff0e6382bd7c951e
+// sources 56bd3f82ead3985357614b85b573dd21596f64b19a8612ee11c323d6a53ebfcf
+// text b6deaae6a4f07d215becccc4facc9d2bf8c98598c948f94773b9543cd456d9ae
 // ../../core/wording.json
 var wording_default = {
   months: ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"],
@@ -1283,7 +1283,14 @@ function freezeStrip(panel) {
 var MEAN_DAYS = 7;
 var HALF = 3;
 var NEAR = 15;
+var FIRST_LETTER = "#".codePointAt(0);
+var NO_LETTERS = { first: 55296, count: 2048 };
 var numbers = (list) => Float64Array.from(list, (value) => value ?? NaN);
+function readings({ decimals, steps }) {
+  const scale = 10 ** decimals;
+  let whole = 0;
+  return Float64Array.from(steps, (step) => step === null ? NaN : (whole += step) / scale);
+}
 function withEmptyYears(values) {
   const padded = new Float64Array(values.length + 2 * DAYS).fill(NaN);
   padded.set(values, DAYS);
@@ -1347,7 +1354,7 @@ function minimumOfDraw({ low, high }, days, values) {
   return drawn;
 }
 function unpackRecord(record) {
-  const [tmean, tmin] = [record.tmean, record.tmin].map((each) => withEmptyYears(numbers(each)));
+  const [tmean, tmin] = [record.tmean, record.tmin].map((each) => withEmptyYears(readings(each)));
   const seen = seenRange(tmean);
   const mean = { low: runningMean(tmean, seen.lowest), high: runningMean(tmean, seen.highest) };
   const minimum = minimumBounds(tmin);
@@ -1363,19 +1370,26 @@ function unpackRecord(record) {
   }));
   return { ...record, running_mean: mean, minimum, draws };
 }
-function unpackOutcomes(values, counts) {
-  return counts.flatMap((count, i) => new Array(count).fill(values[i]));
+function fromLetters(text) {
+  return Array.from(text, (letter) => {
+    const place = letter.codePointAt(0);
+    return place - FIRST_LETTER - (place < NO_LETTERS.first ? 0 : NO_LETTERS.count);
+  });
 }
-function fromSteps(steps) {
+var signed = (places) => places.map((place) => place % 2 ? -(place + 1) / 2 : place / 2);
+function fromRuns(values, counts) {
+  return fromLetters(counts).flatMap((count, i) => new Array(count).fill(values[i]));
+}
+function fromSteps(text) {
   let value = 0;
-  return steps.map((step) => value += step);
+  return signed(fromLetters(text)).map((step) => value += step);
 }
 
 // src/outcomes.js
 var MIDDLE = 1;
 function outcomeGrid(packed) {
-  const codes = unpackOutcomes(packed.codes, packed.code_counts);
-  const draws = unpackOutcomes(packed.draws, packed.draw_counts);
+  const codes = fromRuns(signed(fromLetters(packed.codes)), packed.code_counts);
+  const draws = fromRuns(packed.draws, packed.draw_counts);
   const outcomeAt = (i) => ({
     code: codes[i],
     harvested: draws[i] ? [...draws[i]].map(Number) : null
@@ -1383,7 +1397,7 @@ function outcomeGrid(packed) {
   const years2 = range(codes.length / DAYS);
   const harvestDays = packed.harvest_days.map(fromSteps);
   const needDays = fromSteps(packed.need_days);
-  const levelSpread = fromSteps(packed.level_spread ?? []);
+  const levelSpread = fromSteps(packed.level_spread ?? "");
   return {
     bestDates: packed.best_dates,
     otherDates: packed.other_dates,

@@ -3,7 +3,7 @@
 
 import { DAYS, range } from "./calendar.js";
 import { countOverDraws, intervals, meanOf, pairedInterval, samplesByDraw } from "./statistics.js";
-import { fromSteps, unpackOutcomes } from "./unpack.js";
+import { fromLetters, fromRuns, fromSteps, signed } from "./unpack.js";
 
 /** Row of harvestDays by which the harvest has begun in half of the harvested years. */
 export const MIDDLE = 1;
@@ -22,8 +22,8 @@ export const MIDDLE = 1;
  * that were not used to choose them, `bestInterval` its two ends.
  */
 export function outcomeGrid(packed) {
-  const codes = unpackOutcomes(packed.codes, packed.code_counts);
-  const draws = unpackOutcomes(packed.draws, packed.draw_counts);
+  const codes = fromRuns(signed(fromLetters(packed.codes)), packed.code_counts);
+  const draws = fromRuns(packed.draws, packed.draw_counts);
   const outcomeAt = (i) => ({
     code: codes[i],
     harvested: draws[i] ? [...draws[i]].map(Number) : null,
@@ -31,7 +31,7 @@ export function outcomeGrid(packed) {
   const years = range(codes.length / DAYS);
   const harvestDays = packed.harvest_days.map(fromSteps);
   const needDays = fromSteps(packed.need_days);
-  const levelSpread = fromSteps(packed.level_spread ?? []);
+  const levelSpread = fromSteps(packed.level_spread ?? "");
   return {
     bestDates: packed.best_dates,
     otherDates: packed.other_dates,

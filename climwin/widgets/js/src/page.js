@@ -1,6 +1,7 @@
 // The page's script: it unpacks the numbers within the page when the reader asks for them, and mounts
 // the live chart. What only a notebook can answer is left out of it.
 
+import { fromBase85 } from "./base85.js";
 import { mount } from "./chart.js";
 
 /** Labels of the controls that the page can answer. */
@@ -10,10 +11,9 @@ const ANSWERED = [
 ];
 const PARTS = ["window", "plans"];
 
-/** JSON that climwin.page.live has zipped: gzip in base64. */
+/** JSON that climwin.page.live has zipped: gzip in base85. */
 async function unzip(text) {
-  const zipped = Uint8Array.from(atob(text), (letter) => letter.charCodeAt(0));
-  const plain = new Blob([zipped]).stream().pipeThrough(new DecompressionStream("gzip"));
+  const plain = new Blob([fromBase85(text)]).stream().pipeThrough(new DecompressionStream("gzip"));
   return new Response(plain).json();
 }
 

@@ -9,8 +9,19 @@ const HALF = 3;
 /** Days on either side within which a missing day is taken to lie among what was seen. */
 const NEAR = 15;
 
+/** First letter of numbers as letters, and what is no letter: see payload.letters of Python. */
+const FIRST_LETTER = "#".codePointAt(0);
+const NO_LETTERS = { first: 0xd800, count: 0x800 };
+
 /** Numbers of a list in which null stands for what is missing. */
 const numbers = (list) => Float64Array.from(list, (value) => value ?? NaN);
+
+/** Temperatures from payload._readings of Python: whole steps of so many decimals. */
+function readings({ decimals, steps }) {
+  const scale = 10 ** decimals;
+  let whole = 0;
+  return Float64Array.from(steps, (step) => (step === null ? NaN : (whole += step) / scale));
+}
 
 /** Years of days with one without values at either end. */
 function withEmptyYears(values) {
@@ -93,7 +104,7 @@ function minimumOfDraw({ low, high }, days, values) {
  * days drawn; there are none where nothing is drawn.
  */
 export function unpackRecord(record) {
-  const [tmean, tmin] = [record.tmean, record.tmin].map((each) => withEmptyYears(numbers(each)));
+  const [tmean, tmin] = [record.tmean, record.tmin].map((each) => withEmptyYears(readings(each)));
   const seen = seenRange(tmean);
   const mean = { low: runningMean(tmean, seen.lowest), high: runningMean(tmean, seen.highest) };
   const minimum = minimumBounds(tmin);
@@ -110,16 +121,24 @@ export function unpackRecord(record) {
   return { ...record, running_mean: mean, minimum, draws };
 }
 
-/**
- * Outcome codes, or texts, one for each year (rows) and each day of the year to start on (columns),
- * from runs: the codes, and how often each follows itself.
- */
-export function unpackOutcomes(values, counts) {
-  return counts.flatMap((count, i) => new Array(count).fill(values[i]));
+/** Whole numbers from 0 on, of which each is a letter. */
+export function fromLetters(text) {
+  return Array.from(text, (letter) => {
+    const place = letter.codePointAt(0);
+    return place - FIRST_LETTER - (place < NO_LETTERS.first ? 0 : NO_LETTERS.count);
+  });
 }
 
-/** Values from the first of them and what each adds to the one before. */
-export function fromSteps(steps) {
+/** Whole numbers that were counted from 0: 0, -1, 1, -2, 2 and so on. */
+export const signed = (places) => places.map((place) => (place % 2 ? -(place + 1) / 2 : place / 2));
+
+/** Values, each as often as it follows itself; `counts` are letters. */
+export function fromRuns(values, counts) {
+  return fromLetters(counts).flatMap((count, i) => new Array(count).fill(values[i]));
+}
+
+/** Values from letters: the first of them and what each adds to the one before. */
+export function fromSteps(text) {
   let value = 0;
-  return steps.map((step) => (value += step));
+  return signed(fromLetters(text)).map((step) => (value += step));
 }

@@ -1,5 +1,6 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
+import { fromBase85 } from "../src/base85.js";
 import { freezeChance, freezeDates, freezeDay } from "../src/freezes.js";
 import { comparePlans, countOutcomes, harvestShares, outcomeGrid } from "../src/outcomes.js";
 import {
@@ -23,7 +24,7 @@ import {
   oddsInterval,
   pairedInterval,
 } from "../src/statistics.js";
-import { unpackRecord } from "../src/unpack.js";
+import { fromLetters, fromSteps, signed, unpackRecord } from "../src/unpack.js";
 import { oddsOfToday } from "../src/window_strip.js";
 import { oddsShorter, runLength, usableWindows, windowOfPlan } from "../src/windows.js";
 
@@ -47,6 +48,20 @@ const series = (years, valueOn, changes = {}) =>
 /** A mean that is a cosine about 10 degC, coldest on 1 January. */
 const meanOn = (day) => 10 - 12 * Math.cos((2 * Math.PI * day) / 365);
 
+/** Temperatures as Python's payload writes them, with more decimals than a test can tell. */
+function readings(values) {
+  const decimals = 13;
+  let last = 0;
+  const steps = values.map((value) => {
+    if (value === null) return null;
+    const whole = Math.round(value * 10 ** decimals);
+    const step = whole - last;
+    last = whole;
+    return step;
+  });
+  return { decimals, steps };
+}
+
 /**
  * A record of a place with that mean. `minima` has other minima by day, counted from the first day of
  * the first year, null for one that is missing; `drawn` is what each draw says of the missing one.
@@ -62,8 +77,8 @@ function record({ years = 3, minima = {}, drawn = [], step = 0.1 } = {}) {
     first_row: 2000,
     coldest_day: coldest,
     warmest_day: warmest,
-    tmean: series(years, meanOn),
-    tmin: series(years, (day) => meanOn(day) - 5, minima),
+    tmean: readings(series(years, meanOn)),
+    tmin: readings(series(years, (day) => meanOn(day) - 5, minima)),
     minimum_steps: new Array(years + 2).fill(step),
     usual,
     average_curve: usual,
@@ -100,8 +115,8 @@ test("a missing mean leaves open what it could change, and no more", () => {
   const tmean = given.map((value, day) => (day === 365 + 100 ? null : value));
   const [whole, open] = [given, tmean].map((values) =>
     unpackRecord({
-      tmean: values,
-      tmin: values,
+      tmean: readings(values),
+      tmin: readings(values),
       drawn_tmean: { days: [], values: [] },
       drawn_tmin: { days: [], values: [] },
     }),
@@ -308,19 +323,40 @@ test("the date of a level is a quantile of the years, those without a freeze inc
 
 const codesOf = (outcomes) => outcomes.map(({ code }) => code);
 
-/** Values as the first of them and what each adds to the one before. */
-const inSteps = (values) => values.map((value, i) => value - (values[i - 1] ?? 0));
+/** What each value adds to the one before. */
+const steps = (values) => values.map((value, i) => value - (values[i - 1] ?? 0));
+
+/** Whole numbers as letters, as Python's payload writes them. */
+const letters = (numbers) => numbers.map((n) => String.fromCharCode(n + 35)).join("");
+const unsigned = (numbers) => numbers.map((n) => (n < 0 ? -2 * n - 1 : 2 * n));
+const inSteps = (values) => letters(unsigned(steps(values)));
+
+test("bytes are those that Python writes in base85", () => {
+  // base64.b85encode(bytes(range(n))), and of bytes 255.
+  assert.deepEqual([...fromBase85("009C61O)~M")], [0, 1, 2, 3, 4, 5, 6, 7]);
+  assert.deepEqual([...fromBase85("009C61O")], [0, 1, 2, 3, 4]);
+  assert.deepEqual([...fromBase85("|NsC0|Nj")], [255, 255, 255, 255, 255, 255]);
+  assert.deepEqual([...fromBase85("")], []);
+});
+
+test("letters are the whole numbers that Python writes so", () => {
+  // The same pairs stand in tests/widgets/test_panels.py.
+  assert.deepEqual(fromLetters("#$\\\ud7ff\ue000\u{10ffff}"), [0, 1, 57, 55260, 55261, 1112028]);
+  assert.deepEqual(signed(fromLetters("#$%&'")), [0, -1, 1, -2, 2]);
+  assert.deepEqual(fromSteps("'$#%"), [2, 1, 1, 2]);
+});
 
 /** An outcome grid of some years with the same code on every start day but the given ones. */
 function grid(years, code, changes = {}, draws = {}) {
   const codes = new Array(years * 365).fill(code);
   for (const [place, value] of Object.entries(changes)) codes[place] = value;
   const days = Array.from({ length: 365 }, (_, i) => i);
+  const once = letters(codes.map(() => 1));
   return outcomeGrid({
-    codes,
-    code_counts: codes.map(() => 1),
+    codes: letters(unsigned(codes)),
+    code_counts: once,
     draws: codes.map((_, place) => draws[place] ?? ""),
-    draw_counts: codes.map(() => 1),
+    draw_counts: once,
     harvest_days: [0, 5, 10]
       .map((later) => days.map((i) => (i === 10 ? -1 : 100 + i + later)))
       .map(inSteps),
@@ -332,12 +368,12 @@ function grid(years, code, changes = {}, draws = {}) {
 
 test("runs of outcomes follow each other through the years", () => {
   const { on } = outcomeGrid({
-    codes: [5, -2, 7],
-    code_counts: [364, 2, 364],
+    codes: letters(unsigned([5, -2, 7])),
+    code_counts: letters([364, 2, 364]),
     draws: ["", "01"],
-    draw_counts: [400, 330],
+    draw_counts: letters([400, 330]),
     harvest_days: [],
-    need_days: [],
+    need_days: "",
   });
   assert.deepEqual([on(1), on(364), on(365)].map(codesOf), [
     [5, -2],
