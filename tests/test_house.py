@@ -79,7 +79,7 @@ PROCESS_WIDE = {
     *("basicConfig", "disable", "setLevel"),
 }
 """Names by which the standard library, NumPy and matplotlib change something for all threads."""
-OWN_PROCESS = {"cli/main"}
+OWN_PROCESS = {"cli/running"}
 """The command, which is the whole process itself."""
 
 
@@ -180,6 +180,15 @@ def test_errors_that_people_meet_are_made_of_pieces():
         if not name.startswith("cli/")
     }
     assert raising == {*PLAIN_ERRORS}
+
+
+def test_help_loads_no_command():
+    code = (
+        "import sys; from climwin.cli.main import parser; parser(['--help']).format_help(); "
+        "print(*(name for name in sys.modules if name.startswith(('climwin', 'numpy'))))"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert {*done.stdout.split()} == {"climwin", "climwin.cli", "climwin.cli.main"}
 
 
 def test_import_is_light():

@@ -4,66 +4,11 @@ from __future__ import annotations
 
 import argparse
 import io
-import os
 import re
 import sys
-import warnings
-from collections.abc import Callable, Iterable, Sequence
-from contextlib import redirect_stderr, redirect_stdout
-from typing import Any, NamedTuple, NoReturn, TextIO
-
-from climwin.cli.batch import BatchOptions, batch
-from climwin.cli.climate import FreezesOptions, SpellsOptions, WeeksOptions, freezes, spells, weeks
-from climwin.cli.club import LAYOUT, ClubOptions, club
-from climwin.cli.crops import CropsOptions, crops
-from climwin.cli.diary import DiaryOptions, diary
-from climwin.cli.lab import LabOptions, lab
-from climwin.cli.looking_back import HindcastOptions, hindcast
-from climwin.cli.notebooks import NotebookOptions, notebook
-from climwin.cli.options import add_arguments, parsed, typed_names
-from climwin.cli.page import DemoOptions, PageOptions, demo, page
-from climwin.cli.planning import (
-    CalendarOptions,
-    DatesOptions,
-    SowingsOptions,
-    SuitsOptions,
-    calendar,
-    dates,
-    sowings,
-    suits,
-)
-from climwin.cli.record import InspectOptions, inspect
-from climwin.cli.season import SeasonOptions, season
-from climwin.cli.space import SpaceOptions, space
-from climwin.cli.stations import (
-    FetchOptions,
-    StationsOptions,
-    StoreCheckOptions,
-    StoreExportOptions,
-    StoreListOptions,
-    StoreRefreshOptions,
-    StoreRemoveOptions,
-    fetch,
-    stations,
-    store_check,
-    store_export,
-    store_list,
-    store_refresh,
-    store_remove,
-)
-from climwin.cli.trial import (
-    TrialPlanOptions,
-    TrialReadOptions,
-    TrialSizeOptions,
-    trial_plan,
-    trial_read,
-    trial_size,
-)
-from climwin.cli.wording import Failure, OptionError, explain
-from climwin.core.dialect import in_dialect, is_date
-from climwin.core.errors import nearest_names
-from climwin.core.schema import Units
-from climwin.core.text import plain_text
+from collections.abc import Collection, Sequence
+from importlib import import_module
+from typing import Any, NamedTuple, NoReturn
 
 EXAMPLES = """\
 examples:
@@ -113,72 +58,67 @@ examples:
 
 
 class Command(NamedTuple):
-    """A command: its name, what it does, its options, and its line in the help.
+    """A command: its name, the module that has it, and its line in the help.
 
-    ``layout`` is how the file that it takes is written, below the options in its own help.
+    The module is loaded when the command is typed, so that ``climwin --help`` is there at once. The
+    command ``store list`` is a function ``store_list``, which takes ``StoreListOptions``.
     """
 
     name: str
-    run: Callable[[Any], int | None]
-    options: type[Any]
+    module: str
     help: str
-    layout: str = ""
+
+    def _of_module(self, name: str, default: Any = None) -> Any:
+        return getattr(import_module(f"climwin.cli.{self.module}"), name, default)
+
+    @property
+    def run(self) -> Any:
+        """What it does: a function of its options that may return an exit code."""
+        return self._of_module(self.name.replace(" ", "_"))
+
+    @property
+    def options(self) -> type[Any]:
+        """Its options, a dataclass."""
+        options: type[Any] = self._of_module(f"{self.name.title().replace(' ', '')}Options")
+        return options
+
+    @property
+    def layout(self) -> str:
+        """How the file that it takes is written, which its own help shows below the options."""
+        layout: str = self._of_module("LAYOUT", "")
+        return layout
 
 
 COMMANDS = (
-    Command("demo", demo, DemoOptions, "try it all on the invented sample"),
-    Command("page", page, PageOptions, "write a page to share, for your own place and crop"),
-    Command("club", club, ClubOptions, "write one page for several gardens, side by side", LAYOUT),
-    Command("lab", lab, LabOptions, "open copies of the notebooks in JupyterLab"),
-    Command("notebook", notebook, NotebookOptions, "run one of the notebooks for your own place"),
-    Command(
-        "inspect", inspect, InspectOptions, "see what is in a record, and what is wrong with it"
-    ),
-    Command("freezes", freezes, FreezesOptions, "see the odds of a freeze by date"),
-    Command(
-        "weeks", weeks, WeeksOptions, "see how warm each week is, and how often it suits a crop"
-    ),
-    Command(
-        "spells",
-        spells,
-        SpellsOptions,
-        "see how often a year's mild spell is too short for a crop",
-    ),
-    Command(
-        "hindcast", hindcast, HindcastOptions, "check what the odds of earlier years were worth"
-    ),
-    Command("stations", stations, StationsOptions, "list the weather stations around a place"),
-    Command("fetch", fetch, FetchOptions, "download a station's history into the store"),
-    Command("store list", store_list, StoreListOptions, "list the stations and their years"),
-    Command(
-        "store check", store_check, StoreCheckOptions, "find years that are incomplete or doubtful"
-    ),
-    Command("store refresh", store_refresh, StoreRefreshOptions, "download years again"),
-    Command("store remove", store_remove, StoreRemoveOptions, "remove a station"),
-    Command(
-        "store export", store_export, StoreExportOptions, "write a station's history to a file"
-    ),
-    Command("crops", crops, CropsOptions, "list the crops, or describe one of them"),
-    Command("suits", suits, SuitsOptions, "see which crops suit a place"),
-    Command("calendar", calendar, CalendarOptions, "see when to sow, plant or set out each crop"),
-    Command(
-        "sowings", sowings, SowingsOptions, "plan one sowing after another, while the odds are good"
-    ),
-    Command("dates", dates, DatesOptions, "save a plan's dates as a calendar file"),
-    Command(
-        "season", season, SeasonOptions, "see how this year is going, and what a crop may still do"
-    ),
-    Command("space", space, SpaceOptions, "judge a greenhouse or frame by its own logger"),
-    Command("diary", diary, DiaryOptions, "see how your own past sowings compare with the odds"),
-    Command(
-        "trial plan",
-        trial_plan,
-        TrialPlanOptions,
-        "lay out the plots, and write a sheet to fill in",
-    ),
-    Command("trial size", trial_size, TrialSizeOptions, "work out how many pairs you need"),
-    Command("trial read", trial_read, TrialReadOptions, "read the result from a filled-in sheet"),
-    Command("batch", batch, BatchOptions, "work it all out for many stations, or a grid"),
+    Command("demo", "page", "try it all on the invented sample"),
+    Command("page", "page", "write a page to share, for your own place and crop"),
+    Command("club", "club", "write one page for several gardens, side by side"),
+    Command("lab", "lab", "open copies of the notebooks in JupyterLab"),
+    Command("notebook", "notebooks", "run one of the notebooks for your own place"),
+    Command("inspect", "record", "see what is in a record, and what is wrong with it"),
+    Command("freezes", "climate", "see the odds of a freeze by date"),
+    Command("weeks", "climate", "see how warm each week is, and how often it suits a crop"),
+    Command("spells", "climate", "see how often a year's mild spell is too short for a crop"),
+    Command("hindcast", "looking_back", "check what the odds of earlier years were worth"),
+    Command("stations", "stations", "list the weather stations around a place"),
+    Command("fetch", "stations", "download a station's history into the store"),
+    Command("store list", "stations", "list the stations and their years"),
+    Command("store check", "stations", "find years that are incomplete or doubtful"),
+    Command("store refresh", "stations", "download years again"),
+    Command("store remove", "stations", "remove a station"),
+    Command("store export", "stations", "write a station's history to a file"),
+    Command("crops", "crops", "list the crops, or describe one of them"),
+    Command("suits", "planning", "see which crops suit a place"),
+    Command("calendar", "planning", "see when to sow, plant or set out each crop"),
+    Command("sowings", "planning", "plan one sowing after another, while the odds are good"),
+    Command("dates", "planning", "save a plan's dates as a calendar file"),
+    Command("season", "season", "see how this year is going, and what a crop may still do"),
+    Command("space", "space", "judge a greenhouse or frame by its own logger"),
+    Command("diary", "diary", "see how your own past sowings compare with the odds"),
+    Command("trial plan", "trial", "lay out the plots, and write a sheet to fill in"),
+    Command("trial size", "trial", "work out how many pairs you need"),
+    Command("trial read", "trial", "read the result from a filled-in sheet"),
+    Command("batch", "batch", "work it all out for many stations, or a grid"),
 )
 """All commands, in the order of the help; a name of two words is an action of `GROUPS`."""
 
@@ -196,32 +136,13 @@ def main(arguments: Sequence[str] | None = None) -> int:
     if isinstance(sys.stdout, io.TextIOWrapper):  # "?" for letters that the terminal lacks
         sys.stdout.reconfigure(errors="replace")
     arguments = _with_negative_values(sys.argv[1:] if arguments is None else arguments)
-    typed, unknown = parser().parse_known_args(arguments)
+    typed, unknown = parser(arguments).parse_known_args(arguments)
     command: Command = typed.command
     if unknown:
         _refuse_unknown(unknown, command)
-    speech = _Speech(_shown_units(typed), _repeated(arguments))
-    try:
-        _check_letters(vars(typed).values())
-        with (
-            warnings.catch_warnings(),
-            redirect_stdout(_SpokenOutput(sys.stdout, speech)),
-            redirect_stderr(_SpokenOutput(sys.stderr, speech)),
-        ):
-            warnings.showwarning = _note
-            code = command.run(parsed(command.options, typed))
-    except BrokenPipeError:  # such as `head`, which has read enough
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-    except (*Failure, OptionError, MemoryError) as error:
-        text = speech.says(explain(error, typed_names(command.options)))
-        print(f"climwin: {plain_text(text, keep=chr(10))}", file=sys.stderr)
-        return 1
-    except KeyboardInterrupt:
-        print("climwin: stopped", file=sys.stderr)
-        return 130
-    else:
-        return code or 0
-    return 0  # a broken pipe
+    from climwin.cli.running import run  # after the help, which needs nothing of it
+
+    return run(command.run, command.options, typed, arguments)
 
 
 def _with_negative_values(arguments: Sequence[str]) -> list[str]:
@@ -236,69 +157,6 @@ def _with_negative_values(arguments: Sequence[str]) -> list[str]:
         else:
             joined.append(text)
     return joined
-
-
-def _shown_units(typed: argparse.Namespace) -> Units:
-    """The units that the person reads, whichever of a command's groups has them; C by default.
-
-    A notebook has them among the values that are set.
-    """
-    for name, value in vars(typed).items():
-        if name.endswith(".shown_units"):
-            units: Units = value
-            return units
-        if name.endswith(".values") and ("units", "F") in (value or ()):
-            return "F"
-    return "C"
-
-
-def _repeated(arguments: Sequence[str]) -> tuple[str, ...]:
-    """What was typed, as output may repeat it: in quotes, and bare if it is a name or a file.
-
-    A bare date is left out, since it may also be a result.
-    """
-    return (*map(repr, arguments), *(text for text in arguments if not is_date(text)))
-
-
-class _Speech(NamedTuple):
-    """The reader's units, and what was typed, which is repeated unchanged."""
-
-    units: Units
-    typed: tuple[str, ...]
-
-    def says(self, text: str) -> str:
-        return in_dialect(text, self.units, verbatim=self.typed)
-
-
-class _SpokenOutput:
-    """A stream that writes in the reader's own English, for all commands.
-
-    It drops control characters, since names in files and lists may come from anybody.
-    """
-
-    def __init__(self, stream: TextIO, speech: _Speech) -> None:
-        self._stream, self._speech = stream, speech
-
-    def write(self, text: str) -> int:
-        return self._stream.write(self._speech.says(plain_text(text, keep="\n\r\t")))
-
-    def __getattr__(self, name: str) -> Any:
-        return getattr(self._stream, name)
-
-
-def _check_letters(given: Iterable[object]) -> None:
-    """Refuse arguments with letters that the locale lacks: they came as bytes, not as letters."""
-    for text in map(str, given):
-        try:
-            text.encode()
-        except UnicodeEncodeError as error:
-            msg = f"{text!a} has letters that this session's locale lacks. Set PYTHONUTF8=1."
-            raise ValueError(msg) from error
-
-
-def _note(message: Warning | str, *_: Any, **__: Any) -> None:
-    """A warning as a line for the person at the command."""
-    print(f"climwin: {message}", file=sys.stderr)
 
 
 class _Parser(argparse.ArgumentParser):
@@ -319,6 +177,9 @@ def _refuse_unknown(unknown: Sequence[str], command: Command) -> NoReturn:
     """End with what a command does not understand, and the option of a near name."""
     name = f"climwin {command.name}"
     typed = unknown[0].partition("=")[0]
+    from climwin.cli.options import typed_names
+    from climwin.core.errors import nearest_names
+
     names = typed_names(command.options).values()
     bare = typed.removeprefix("--").upper()
     near = nearest_names(typed, [each for each in names if each.startswith("--")])[:1]
@@ -333,6 +194,8 @@ def _refuse_unknown(unknown: Sequence[str], command: Command) -> NoReturn:
 
 def _plainly(message: str, command: str) -> str:
     """An error of argparse as what was typed, what is allowed and what to do."""
+    from climwin.core.errors import nearest_names
+
     choice = re.fullmatch(r"(\S+): invalid choice: '(.*)' \(choose from (.*)\)", message)
     if choice:
         name, given, listed = choice.groups()
@@ -346,8 +209,11 @@ def _plainly(message: str, command: str) -> str:
     return re.sub(r"^(--[\w-]+): (?=takes |is given twice)", r"\1 ", message)
 
 
-def parser() -> argparse.ArgumentParser:
-    """The parser of all commands; ``command`` of what it parses is the one that was typed."""
+def parser(arguments: Collection[str] | None = None) -> argparse.ArgumentParser:
+    """The parser of all commands; ``command`` of what it parses is the one that was typed.
+
+    Where arguments are given, a command has options only if it is named among them.
+    """
     top = _Parser(
         prog="climwin",
         description="When to sow and plant, how often a crop comes through, and whether a start "
@@ -369,12 +235,20 @@ def parser() -> argparse.ArgumentParser:
             action,
             help=command.help,
             description=_sentence(command.help),
-            epilog=command.layout,
             formatter_class=argparse.RawDescriptionHelpFormatter,
         )
-        each.set_defaults(command=command)
-        add_arguments(each, command.options)
+        if arguments is None or {*command.name.split()} <= {*arguments}:
+            _fill(each, command)
     return top
+
+
+def _fill(own: argparse.ArgumentParser, command: Command) -> None:
+    """Give the parser of a command what its module knows."""
+    from climwin.cli.options import add_arguments
+
+    own.epilog = command.layout
+    own.set_defaults(command=command)
+    add_arguments(own, command.options)
 
 
 def _sentence(text: str) -> str:

@@ -220,6 +220,10 @@ def decide(report: GardenReport) -> Decision:
     >>> lead.is_best, lead.share > 0.9
     (True, True)
     """
+    return report.once("decision", lambda: _decided(report))
+
+
+def _decided(report: GardenReport) -> Decision:
     rows = [row for number in range(len(report.plans)) for row in _rows(report, number)]
     best = max(rows, key=lambda row: row.share)
     raised = [r for r in rows if _is_raised(r.plan) and _is_usual(r.plan) and r.share >= RELIABLE]

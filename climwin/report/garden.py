@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field, replace
 from functools import cached_property
+from typing import Any, TypeVar
 
 import numpy as np
 import xarray as xr
@@ -42,6 +43,8 @@ from climwin.planning.ways import Tried, mends
 from climwin.report import caveats
 from climwin.shelter.verdict import space_verdict
 
+T = TypeVar("T")
+
 RECENT_YEARS = 15
 """Latest years that stand beside all years where it has grown warmer (common practice). [year]"""
 
@@ -76,6 +79,14 @@ class GardenReport:
     plans: tuple[Plan, ...]
     given_need_days: int | None = None
     given_band: Limits | None = None
+    _answers: dict[str, Any] = field(default_factory=dict, init=False, repr=False, compare=False)
+
+    def once(self, name: str, answer: Callable[[], T]) -> T:
+        """What `answer` gives, worked out once: for modules above that ask this report again."""
+        if name not in self._answers:
+            self._answers[name] = answer()
+        given: T = self._answers[name]
+        return given
 
     @property
     def crop(self) -> Crop:

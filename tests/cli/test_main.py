@@ -21,6 +21,7 @@ def at(tmp_path, monkeypatch):
     return tmp_path
 
 
+@pytest.mark.slow
 def test_demo_writes_the_page_and_prints_the_finding(at, capsys):
     assert main(["demo"]) == 0
     out = capsys.readouterr().out
@@ -40,6 +41,7 @@ def test_demo_writes_the_page_and_prints_the_finding(at, capsys):
     assert (width, height > 1.5 * width) == (780, True)  # twice a phone's, which the README shows
 
 
+@pytest.mark.slow
 def test_page_of_ones_own_record_at_the_best_dates(at, capsys):
     arguments = ["page", str(sample()), "--place", "Our plot", "--crop", "pea", "--units", "F"]
     assert main([*arguments, "--out", "ours.html", "--need", "60"]) == 0

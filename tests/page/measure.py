@@ -1,7 +1,9 @@
-"""How high a page is, how many words it shows, what it weighs, and on how many sheets it prints.
+"""How high a page is, how many words it shows, what it weighs, on how many sheets it prints, and
+how long a slow phone takes to show it.
 
 ``python tests/page/measure.py PAGE.html ...`` prints a row of the first table in ``RESULTS.md`` for
-each page, and its weight by part. A page in degrees Fahrenheit is printed on Letter, others on A4.
+each page, its weight by part, and a row of the table of waits. A page in degrees Fahrenheit is
+printed on Letter, others on A4.
 """
 
 from __future__ import annotations
@@ -38,6 +40,36 @@ def as_seen(browser: Browser, page: Path, width: int) -> tuple[int, int]:
     return height, words
 
 
+THROTTLE, ROUNDS = 4, 5
+"""How much slower than this machine's processor the phone is, and how often it is asked: the least
+counts, for other work on this machine only adds to it."""
+
+_ANSWER = """async () => {
+    const live = document.getElementById("live"), began = performance.now();
+    live.open = true;
+    const finding = () => document.querySelector("#live-chart .finding")?.textContent;
+    while (!finding()) await new Promise(requestAnimationFrame);
+    return performance.now() - began;
+}"""
+_PAINT = 'performance.getEntriesByName("first-contentful-paint")[0]?.startTime'
+
+
+def waits(browser: Browser, page: Path) -> tuple[float, float | None]:
+    """Until something shows, and from opening the live chart to its answer, slowed down [ms]."""
+    paints, answers = [], []
+    for _ in range(ROUNDS):
+        tab = browser.new_page(viewport={"width": 390, "height": 900})
+        session = tab.context.new_cdp_session(tab)
+        session.send("Emulation.setCPUThrottlingRate", {"rate": THROTTLE})
+        tab.goto(page.resolve().as_uri())
+        tab.wait_for_function(_PAINT)
+        paints.append(tab.evaluate(_PAINT))
+        if tab.query_selector("#live"):
+            answers.append(tab.evaluate(_ANSWER))
+        tab.close()
+    return min(paints), min(answers, default=None)
+
+
 def sheets(page: Path, paper: str) -> int:
     """Sheets of paper that a page prints on."""
     with tempfile.TemporaryDirectory() as folder:
@@ -66,6 +98,9 @@ def main() -> None:
             size = len(html.encode()) / 1000
             print(f"| {page.stem} | {wide:,} | {narrow:,} | {words} | {count} | {size:.0f} |")
             print(", ".join(f"{name} {size:.0f}" for name, size in weights(html).items()))
+            paint, answer = waits(browser, page)
+            shown = "" if answer is None else f"{answer:.0f}"
+            print(f"| {page.stem} | {paint:.0f} | {shown} |")
 
 
 if __name__ == "__main__":

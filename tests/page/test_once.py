@@ -21,6 +21,7 @@ from climwin.planning.evaluate import (
 )
 from climwin.planning.suitability import rank_crops
 from climwin.planning.timetable import dates_of
+from climwin.report.decision import _decided
 
 MOST = {
     by_year: 7,  # of tmin, tmax and tmean, in both climates; of tmean again for the weeks
@@ -38,6 +39,7 @@ MOST = {
     dates_of: 3,  # each plan's, and those that lead
     evaluate_plan: 5,  # each plan in both climates, and the dates that lead; all else takes these
     compare_evaluated: 1,
+    _decided: 1,
 }
 """How often each is computed at most while a page with two plans is made.
 

@@ -24,7 +24,9 @@ RAISED = cw.Plan(COLE, "03-05", 6, "cold frame")
 def lead_of(monkeypatch, *rows):
     """The place of the row that leads, and the order of the others."""
     by_plan = {number: [r for r in rows if r.number == number] for number in (0, 1)}
-    report = SimpleNamespace(plans=[r for n in (0, 1) for r in by_plan[n][:1]])
+    report = SimpleNamespace(
+        plans=[r for n in (0, 1) for r in by_plan[n][:1]], once=lambda _, answer: answer()
+    )
     monkeypatch.setattr(choosing, "_rows", lambda _, number: by_plan[number])
     found = decide(report)
     assert sorted(map(id, found.rows)) == sorted(map(id, rows))
