@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from importlib.util import find_spec
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from climwin.cli.extras import check_installed
 from climwin.cli.growing import chosen_crop
 from climwin.cli.notes import caution, count_progress
 from climwin.cli.options import argument, option, whole_number
@@ -24,7 +24,7 @@ _NOT_ASKED = (
     "not checked for so many records: whether a station was moved, whether it has grown warmer, "
     "and whether a record ended long ago. Check one with `climwin inspect`"
 )
-_NEEDED = ("cf_xarray", "dask", "distributed", "zarr")  # all come with the extra `many`
+_NEEDED = ("cf_xarray", "dask", "distributed", "zarr")
 _SHOWN = 5  # failed stations that are named; the table has all
 
 
@@ -66,7 +66,7 @@ class BatchOptions:
 
 def batch(options: BatchOptions) -> None:
     """Results for every station of a list, or every cell of a grid."""
-    _check_installed()
+    check_installed("Work on many stations", _NEEDED, "many")
     from climwin.batch.run import count_stations, run_stations, usual_workers
     from climwin.batch.stations import FAILED, TOO_FEW_YEARS
     from climwin.core.stats import FEW_YEARS
@@ -118,16 +118,6 @@ def batch(options: BatchOptions) -> None:
             save_picture(region(results, name), picture)
             print(picture)
     results.close()
-
-
-def _check_installed() -> None:
-    missing = [name for name in _NEEDED if find_spec(name) is None]
-    if missing:
-        msg = (
-            f"Results for many stations take {', '.join(missing)}, not installed here. Install it "
-            "with: pip install 'climwin[many]'"
-        )
-        raise ValueError(msg)
 
 
 def _named(out: Path) -> Path:

@@ -10,7 +10,12 @@ from climwin.cli.growing import StartOptions, chosen_crop, chosen_plans, crop_op
 from climwin.cli.notes import caution, progress, say_caveats_of_odds
 from climwin.cli.options import group, option, temperature
 from climwin.cli.place import garden_if_given, garden_of_record, located
-from climwin.cli.reading import ClimateOptions, RecordOptions, in_chosen_climate, read_record
+from climwin.cli.reading import (
+    ClimateOptions,
+    ShortRecordOptions,
+    in_chosen_climate,
+    read_record,
+)
 from climwin.cli.wording import about
 from climwin.cli.writing import check_outputs, force_option, save_picture
 from climwin.core.formatting import fixed, number
@@ -70,7 +75,7 @@ class WeeksOptions(ClimateOptions):
 
 
 @dataclass(frozen=True)
-class SpellsOptions(RecordOptions):
+class SpellsOptions(ShortRecordOptions):
     """A record, a crop and its ways of growing."""
 
     start: StartOptions = group(StartOptions)

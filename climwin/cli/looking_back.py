@@ -6,22 +6,17 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from climwin.cli.notes import progress, say_caveats
-from climwin.cli.options import group, option, shown_units_option
-from climwin.cli.place import PlaceOptions, garden_if_given
-from climwin.cli.reading import ReadingOptions, read_record, record_argument
+from climwin.cli.options import option
+from climwin.cli.place import garden_if_given
+from climwin.cli.reading import RecordOptions, read_record
 from climwin.cli.wording import about
 from climwin.cli.writing import check_outputs, force_option, save_picture
-from climwin.core.schema import Units
 
 
 @dataclass(frozen=True)
-class HindcastOptions:
+class HindcastOptions(RecordOptions):
     """A record of 40 years or more, and the files for its hindcast."""
 
-    record: Path = record_argument()
-    reading: ReadingOptions = group(ReadingOptions)
-    place: PlaceOptions = group(PlaceOptions)
-    shown_units: Units = shown_units_option()
     force: bool = force_option()
     out: Path = option(
         "--out",

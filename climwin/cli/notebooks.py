@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import ast
 from dataclasses import dataclass
-from importlib.util import find_spec
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from climwin.cli import kernel_pictures
+from climwin.cli.extras import check_installed
 from climwin.cli.kernel_errors import MARK, STOPPED, setup
 from climwin.cli.lab import originals
 from climwin.cli.options import argument, option, pair
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from nbformat import NotebookNode
 
 _NEEDED = ("ipykernel", "jupyter_client", "nbclient", "nbconvert", "nbformat")
-"""What running a notebook takes; all come with the extra ``notebook``."""
+"""What running a notebook takes."""
 
 
 @dataclass(frozen=True)
@@ -49,7 +49,7 @@ class NotebookOptions:
 
 def notebook(options: NotebookOptions) -> None:
     """Run one of the notebooks with values of one's own, and write the result."""
-    check_installed()
+    check_installed("Running a notebook", _NEEDED, "notebook")
     import nbformat
 
     from climwin.page.html import render_notebook
@@ -112,23 +112,6 @@ def _first_line(shown: str) -> str:
     """The first line of a cell, of the text in which nbclient shows it between two lines."""
     _, _, cell = shown.partition("------------------\n")
     return cell.strip().partition("\n")[0]
-
-
-def check_installed() -> None:
-    """Refuse to run a notebook where a package for it is missing.
-
-    Raises
-    ------
-    ValueError
-        Names what is missing, and how to install it.
-    """
-    missing = [name for name in _NEEDED if find_spec(name) is None]
-    if missing:
-        msg = (
-            f"Running a notebook takes {', '.join(missing)}, not installed here. Install it with: "
-            "pip install 'climwin[notebook]'"
-        )
-        raise ValueError(msg)
 
 
 def opened(name: str) -> NotebookNode:

@@ -93,17 +93,23 @@ def climate_option() -> Any:
 
 @dataclass(frozen=True)
 class RecordOptions:
-    """A record, its place, and how answers from it are shown."""
+    """A record, its place, and the units in which answers from it are shown."""
 
     record: Path = record_argument()
     reading: ReadingOptions = group(ReadingOptions)
     place: PlaceOptions = group(PlaceOptions)
-    few_years: bool = few_years_option()
     shown_units: Units = shown_units_option()
 
 
 @dataclass(frozen=True)
-class ClimateOptions(RecordOptions):
+class ShortRecordOptions(RecordOptions):
+    """The same, of a record that may be short."""
+
+    few_years: bool = few_years_option()
+
+
+@dataclass(frozen=True)
+class ClimateOptions(ShortRecordOptions):
     """The same, and the climate that odds are of."""
 
     climate: str = climate_option()

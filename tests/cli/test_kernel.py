@@ -11,7 +11,7 @@ import nbformat
 import pytest
 from nbclient.exceptions import CellExecutionError
 
-from climwin.cli import notebooks
+from climwin.cli import extras
 from climwin.cli.kernel import execute
 from climwin.cli.main import main
 
@@ -94,9 +94,9 @@ def test_a_notebook_that_is_stopped(tmp_path):
 
 
 def test_what_is_missing_is_named_in_one_sentence(monkeypatch, capsys):
-    here = notebooks.find_spec
+    here = extras.find_spec
     monkeypatch.setattr(
-        notebooks, "find_spec", lambda name: None if name == "nbclient" else here(name)
+        extras, "find_spec", lambda name: None if name == "nbclient" else here(name)
     )
     monkeypatch.setitem(sys.modules, "climwin.cli.kernel", None)  # not even tried
     assert main(["notebook", "a_trial_this_season"]) == 1
