@@ -474,6 +474,8 @@ READ_AGAIN = {  # base, optimum and maximum: ends of what the crop's file cites
     "endive": ((3, 5), (15, 16), (23, 24), (30, 34)),
     "cauliflower": ((0, 7), (17, 18), (20, 24), (33, 45)),
     "Brussels sprouts": ((0, 4), (17, 18), (20, 24), (31, 45)),
+    "soybean": ((5, 10), (20, 30), (30, 35), (38, 45)),
+    "vegetable soybean": ((5, 10), (20, 30), (30, 35), (38, 45)),
 }
 
 
