@@ -495,10 +495,10 @@ CHOSEN = (
 )
 
 JUDGED = (
-    "Counts of harvests, of good ones and of the next ten years are of the dates above, in every "
-    "year. The count beside the best dates is of dates chosen anew for some years at a time, "
-    "without those years, and allows a little for a choice from fewer years. So does the long-run "
-    "range of a way that starts on its best date. That is why the two counts may differ."
+    "The rows above judge each way on its own date, in every year. The count beside the best dates "
+    "is stricter: it judges each year by dates that were chosen without it. These come from fewer "
+    "years, so a little is added. The long-run range of a way that starts on its best date is found "
+    "in the same way. That is why one way can have two counts."
 )
 """Why a table of ways can have two counts of harvests for one of them."""
 
@@ -623,8 +623,8 @@ def _varieties(row: xr.Dataset) -> str:
     if not 0 < early < days:
         return kind
     if row["earliness"] == "early":
-        return f"{kind}; on {days - early} of its {days} dates main ones do as well"
-    return f"{kind}; on {early} of its {days} dates early ones, which are safer then"
+        return f"{kind}; on {days - early} of these {days} days main ones do as well"
+    return f"{kind}; on {early} of these {days} days early ones are safer"
 
 
 def harvest_span(first: float, last: float) -> str:
@@ -661,12 +661,14 @@ def likely_next(odds: xr.Dataset) -> str:
 def plan_ahead(report: GardenReport, number: int) -> str:
     """In how many of the next ten years a plan is likely to come to a harvest, in a sentence."""
     found = next_years(report.odds[number])
+    which = "" if report.plans[number].crop.is_perennial else " from this date"
     if report.today is None:
-        return f"A harvest is likely in {found} of the next ten years."
+        return f"A harvest{which} is likely in {found} of the next ten years."
     now = next_years(report.today.odds[number])
     same = "_too" if now == found else ""
     before = say(f"next_years_by_the_record{same}", next=found)
-    return f"In today's climate a harvest is likely in {now} of the next ten years. {before}"
+    likely = f"a harvest{which} is likely in {now} of the next ten years"
+    return f"In today's climate {likely}. {before}"
 
 
 def interval(odds: xr.Dataset) -> str:

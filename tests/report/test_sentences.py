@@ -222,18 +222,24 @@ def test_the_next_ten_years_have_two_ends_or_one_or_none():
 
 def test_todays_climate_leads_and_the_record_follows():
     record, now = ds(next_low=5.0, next_high=8.0), ds(next_low=6.0, next_high=9.0)
-    report = SimpleNamespace(odds=[record], today=SimpleNamespace(odds=[now]))
+    plans = [cw.Plan(cw.crop("pea"), "04-10")]
+    report = SimpleNamespace(plans=plans, odds=[record], today=SimpleNamespace(odds=[now]))
     text = sentences.plan_ahead(report, 0)
     today, all_years = text.split(". ")
     assert "today" in today.lower()
+    assert "a harvest from this date is likely" in today
     assert numbers(today) == [6, 9]
     assert "all years" in all_years.lower()
     assert numbers(all_years) == [5, 8]
-    same = SimpleNamespace(odds=[now], today=SimpleNamespace(odds=[now]))
+    same = SimpleNamespace(plans=plans, odds=[now], today=SimpleNamespace(odds=[now]))
     assert "the same" in sentences.plan_ahead(same, 0)
-    alone = sentences.plan_ahead(SimpleNamespace(odds=[record], today=None), 0)
-    assert "today" not in alone.lower()
-    assert numbers(alone) == [5, 8]
+    alone = SimpleNamespace(plans=plans, odds=[record], today=None)
+    text = sentences.plan_ahead(alone, 0)
+    assert text.startswith("A harvest from this date is likely")
+    assert "today" not in text.lower()
+    assert numbers(text) == [5, 8]
+    alone.plans = [cw.Plan(cw.crop("apple"), "04-10")]
+    assert sentences.plan_ahead(alone, 0).startswith("A harvest is likely in 5 to 8 of the next")
 
 
 @pytest.mark.parametrize(
@@ -317,9 +323,9 @@ def test_a_recommended_span_has_each_number_in_its_place():
     never = sentences.recommended_span(span_of(harvest_first=np.nan), "sown")
     assert "begins" not in never
     mixed = sentences.recommended_span(span_of(earliness="main", early_days=5), "sown")
-    assert "(main varieties; on 5 of its 21 dates early ones, which are safer then)" in mixed
+    assert "(main varieties; on 5 of these 21 days early ones are safer)" in mixed
     early = sentences.recommended_span(span_of(early_days=15), "sown")
-    assert "(early varieties; on 6 of its 21 dates main ones do as well)" in early
+    assert "(early varieties; on 6 of these 21 days main ones do as well)" in early
     main = sentences.recommended_span(span_of(earliness="main", early_days=0), "sown")
     assert "(main varieties)" in main
 
@@ -715,6 +721,18 @@ def test_a_date_looks_better_in_the_years_that_chose_it(pellbrook):
     for swept in pellbrook.ahead.swept:
         chosen_by = float(swept["share"].sel(start_day=int(swept["best_day"])))
         assert chosen_by >= float(swept["elsewhere_share"])
+
+
+def test_the_count_beside_best_dates_is_the_stricter_one(pellbrook):
+    text = sentences.JUDGED
+    assert (
+        "beside the best dates is stricter: it judges each year by dates that were chosen" in text
+    )
+    assert "chosen without it" in text
+    assert text.endswith("one way can have two counts.")
+    for swept in pellbrook.ahead.swept:
+        best = swept.sel(start_day=int(swept["best_day"]))
+        assert float(swept["elsewhere_share"]) <= float(best["share"])
 
 
 @pytest.mark.parametrize(

@@ -29,6 +29,7 @@ from climwin.core.seasons import (
     offset,
     seen_range,
 )
+from climwin.core.text import unbroken
 from climwin.core.wording import TEMPLATES, say
 from climwin.crops.bands import bearable_band
 from climwin.crops.naming import plural
@@ -566,6 +567,25 @@ def test_a_reader_s_english_is_the_same_in_python(rules, units):
     assert shown[0] == {"C": "The odds of a frost", "F": texts[0]}[units]
 
 
+def test_numbers_stay_with_their_units_as_in_python(rules):
+    texts = [
+        "12 of 39 years, on 5 May",
+        "at \N{MINUS SIGN}7 °C in 8 % of 1 year",
+        "a 3 degree",
+        "of 39",
+    ]
+    texts += ["3 days in 75 Marches", "10 to 12 of the next ten", "16 weeks, 2 Junes"]
+    assert rules("(r, texts) => texts.map(r.unbroken)", texts) == [unbroken(t) for t in texts]
+    shown = """(r, text) => {
+        const root = document.createElement("div");
+        root.innerHTML = `<p>${text}</p><svg><text>${text}</text></svg>`;
+        for (const units of ["C", "F", "F"]) r.speak(root, units);
+        return [...root.querySelectorAll("p, text")].map((each) => each.textContent);
+    }"""
+    text = "12 of 39 years, on 5 May"
+    assert rules(shown, text) == [american_dates(unbroken(text)), american_dates(text)]
+
+
 @pytest.mark.parametrize("units", ["C", "F"])
 def test_what_is_read_out_is_in_the_readers_english_too(rules, units):
     text = "No freeze after 5 May"
@@ -651,8 +671,13 @@ def bare(browser, given):
         yield page
 
 
+def words_of(located):
+    """Text with plain blanks, where it keeps numbers with their units on one line."""
+    return located.inner_text().replace("\N{NO-BREAK SPACE}", " ")
+
+
 def finding(page):
-    return page.inner_text(".climwin .finding")
+    return words_of(page.locator(".climwin .finding"))
 
 
 def test_the_panel_of_a_season_gives_python_what_was_chosen(browser):
@@ -814,7 +839,7 @@ def test_a_perennial_shows_its_years_and_no_start(browser):
     with bare_page(browser, {name: getattr(shown, name) for name in names}) as page:
         plans = page.locator(".strip").nth(2)
         odds = sentences.plan_odds(shown.plan, shown.report.ahead.odds[0])
-        assert odds in plans.locator(".said").inner_text()
+        assert odds in words_of(plans.locator(".said"))
         assert not page.get_by_label("Sown or planted on", exact=True).first.is_visible()
         years = shown.years[1] - shown.years[0] + 1
         assert plans.locator("svg[role=img] rect").count() == years
@@ -823,14 +848,14 @@ def test_a_perennial_shows_its_years_and_no_start(browser):
 
 def test_what_is_not_judged_yet_is_not_claimed(bare):
     plans = bare.locator(".strip").nth(2)
-    said = plans.locator(".said").inner_text()
+    said = words_of(plans.locator(".said"))
     sown = cw.Plan(cw.crop("cauliflower"), "04-20")
     odds = cw.harvest_odds(cw.evaluate_plan(sown, PLACES["valley"](), climate="today"))
     assert sentences.plan_odds(sown, odds) in said
     bare.get_by_label("Crop", exact=True).select_option("tomato")
     settled(bare)
     assert "tomato" in finding(bare)
-    assert plans.locator(".said").inner_text() == said
+    assert words_of(plans.locator(".said")) == said
     assert "waiting" in plans.get_attribute("class")
 
 

@@ -1,6 +1,6 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources 56bd3f82ead3985357614b85b573dd21596f64b19a8612ee11c323d6a53ebfcf
-// text b6deaae6a4f07d215becccc4facc9d2bf8c98598c948f94773b9543cd456d9ae
+// sources ddc1c13efb5eaee107e0792d5262d78c5e99ca802f695eb29e63bcdeddbf2d5a
+// text 8f16f5f09d5fa6a0f7bb06faffe838aace1aed5ff119edb4a71436205b437d0e
 // ../../core/wording.json
 var wording_default = {
   months: ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"],
@@ -297,6 +297,11 @@ var americanDates = (text) => text.replace(
 );
 var FREEZE = /(?<![\w/\\.])([Ff])reeze(s?)(?![\w/\\]|\.\w)/g;
 var inDialect = (text, units) => units === "F" ? americanDates(text) : text.replace(FREEZE, "$1rost$2");
+var BEFORE_UNIT = new RegExp(
+  `(\\d) (?=(?:${MONTHS.join("|")})[a-z]*\\b|[°%]|years?\\b|days?\\b)`,
+  "g"
+);
+var unbroken = (text) => text.replace(/(\d) of (?=\d+\b)/g, "$1 of ").replace(BEFORE_UNIT, "$1 ");
 var TURNED = /* @__PURE__ */ new WeakMap();
 var SPOKEN = ["aria-label", "aria-valuetext", "title"];
 var TURNED_ATTRIBUTES = /* @__PURE__ */ new WeakMap();
@@ -320,7 +325,8 @@ function speak(root, units) {
     const node = walker.currentNode;
     const last = TURNED.get(node);
     const written = last && last.shown === node.data ? last.written : node.data;
-    const shown = inDialect(written, units);
+    const wraps = !(node.parentElement instanceof SVGElement);
+    const shown = inDialect(wraps ? unbroken(written) : written, units);
     if (shown === node.data) continue;
     node.data = shown;
     TURNED.set(node, { written, shown });
