@@ -497,8 +497,8 @@ CHOSEN = (
 JUDGED = (
     "The rows above judge each way on its own date, in every year. The count beside the best dates "
     "is stricter: it judges each year by dates that were chosen without it. These come from fewer "
-    "years, so a little is added. The long-run range of a way that starts on its best date is found "
-    "in the same way. That is why one way can have two counts."
+    "years, so a little is added. The long-run range of a way that starts on its best date is "
+    "found likewise. That is why one way can have two counts."
 )
 """Why a table of ways can have two counts of harvests for one of them."""
 
