@@ -210,7 +210,9 @@ def test_recommended_dates_say_odds_variety_and_harvest(pellbrook):
     ):
         row = spans.isel(span=number)
         assert text.lower().startswith(row["season"].item())
-        assert re.search(rf"\({row['earliness'].item()} varieties(\)|; on \d+ of its \d+ )", text)
+        assert re.search(
+            rf"\({row['earliness'].item()} varieties(\)|; on \d+ of these \d+ days )", text
+        )
         assert (
             f"a harvest in {100 * float(row['elsewhere_share']):.0f} % of the years that had no "
             "part in the choice"
