@@ -576,3 +576,26 @@ def test_fitted_days_are_to_be_given_to_the_commands_that_take_them(monkeypatch,
     )
     end = ["pea: 61 days", advice] if fits else ["No harvest to fit."]
     assert capsys.readouterr().out.splitlines() == ["the sowing", "of 1 sowing", *end]
+
+
+@pytest.mark.parametrize(
+    ("bought", "weeks", "cover"),
+    [
+        (True, 0, None),
+        (False, 0, None),
+        (False, 6, None),
+        (False, 6, "unheated greenhouse"),
+    ],
+)
+def test_the_plan_of_a_season_is_the_one_that_was_given(bought, weeks, cover):
+    crop = cw.crop("cauliflower")
+    options = SimpleNamespace(
+        sown="04-10", weeks_under_cover=weeks, cover=cover, fleece_weeks=2, bought=bought,
+        earliness="early", bed="mulched",
+    )  # fmt: skip
+    plan = season._plan(crop, options)
+    assert plan.plants == ("bought" if bought else "own")
+    assert plan.weeks_under_cover == weeks
+    assert plan.cover == ((cover or "cold frame") if weeks else "none")
+    assert (plan.start, plan.fleece_weeks) == ("04-10", 2)
+    assert (plan.earliness, plan.bed) == ("early", "mulched")

@@ -250,6 +250,17 @@ def test_a_band_of_unknown_years_is_missing():
     assert np.isnan(high).all()
 
 
+def test_a_block_sums_its_years_and_leaves_missing_ones_out():
+    values = np.arange(20 * DAYS, dtype=float).reshape(20, DAYS)
+    values[3, :5] = values[7, 2] = np.nan
+    found, block = sums_by_block(values), blocks_of(20)
+    assert found.shape == (DAYS, block.max() + 1)
+    for day in (0, 2, 4, 5, 364):
+        for number in range(block.max() + 1):
+            own = [values[year, day] for year in range(20) if block[year] == number]
+            assert found[day, number] == sum(each for each in own if not np.isnan(each))
+
+
 # --- the circle of the year ---------------------------------------------------------------
 
 MASKS = st.lists(st.tuples(st.integers(0, DAYS - 1), st.integers(1, 80)), max_size=5)
