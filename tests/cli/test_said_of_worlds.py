@@ -599,3 +599,16 @@ def test_the_plan_of_a_season_is_the_one_that_was_given(bought, weeks, cover):
     assert plan.cover == ((cover or "cold frame") if weeks else "none")
     assert (plan.start, plan.fleece_weeks) == ("04-10", 2)
     assert (plan.earliness, plan.bed) == ("early", "mulched")
+
+
+@pytest.mark.parametrize("warmer", [10.5, -12.0])
+def test_more_warming_than_any_past_change_is_refused_with_what_was_given(warmer):
+    options = SimpleNamespace(
+        at_garden=False, thermometer=None, logger=None, logger_units=None, warmer=warmer
+    )
+    said = (
+        f"--warmer takes up to 10 degC (18 degF) either way, more than any past change of climate; "
+        f"got {warmer:g} degC."
+    )
+    with pytest.raises(ValueError, match=re.escape(said)):
+        page._refuse_without_effect(options)

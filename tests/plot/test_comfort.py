@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 import xarray as xr
+from drawn import foot, keys, written
 
 import climwin as cw
 from climwin.plot import style
@@ -83,3 +84,17 @@ def test_names_of_cold_and_warm_years_stay_within_the_axes(pellbrook, first, mon
 @pytest.mark.parametrize(("coldest", "start"), [(348, 1), (23, 1), (1, 1), (205, 182), (120, 182)])
 def test_a_year_is_drawn_from_january_or_july(coldest, start):
     assert style.year_start(coldest) == start
+
+
+def test_it_says_what_its_marks_and_its_line_are(pellbrook):
+    figure = cw.plot_comfort(pellbrook)
+    assert (
+        "By the mean of each week. Ten marks a week, one for each year in ten. The thick line is a "
+        "typical year."
+    ) in foot(figure)
+    told = [text.get_text() for legend in figure.legends for text in legend.get_texts()]
+    told += [text for ax in figure.axes for text in (ax.get_ylabel(), *written(ax))]
+    for ax in figure.axes:
+        told += keys(ax) if ax.get_legend() else []
+    assert any("neither: too cold or too hot" in text for text in told)
+    assert "Years in ten" in told

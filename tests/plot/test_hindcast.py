@@ -4,7 +4,7 @@ import numpy as np
 import numpy.testing as npt
 import pytest
 import records
-from drawn import assert_fits_a_phone, line, title
+from drawn import assert_fits_a_phone, foot, line, title
 
 import climwin as cw
 from climwin.climate.hindcast import RULES
@@ -43,6 +43,13 @@ def test_the_title_is_the_finding(looked_back):
     found = sentences_climate.hindcast_finding(looked_back)
     skill = float(looked_back["skill"].sel(kind="all", rule="today"))
     assert f"{abs(skill):.0f} % {'less' if skill > 0 else 'more'} than a plain count" in found
+
+
+def test_it_says_when_each_was_asked_and_what_the_line_means(looked_back):
+    assert (
+        "Asked at the end of each earlier year. On the slanting line an event came as often as its "
+        "odds said. Nine in ten ranges should hold."
+    ) in foot(reliability(looked_back))
 
 
 def test_it_fits_a_phone(looked_back):

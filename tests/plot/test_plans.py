@@ -236,3 +236,24 @@ def test_on_a_phone_all_can_be_read(pellbrook, swept, grid, suited, dates):
     ):
         assert_fits_a_phone(figure)
         assert "Weather data: pellbrook_valley.csv" in foot(figure)
+
+
+# --- how a figure is to be read -----------------------------------------------------------
+
+
+def test_each_figure_says_how_its_shades_lines_and_marks_are_to_be_read(swept, suited, dates):
+    odds = foot(figures.start_dates(swept))
+    assert (
+        "Years with a harvest, by date. Shaded: the likely range of each date; paler: of all dates "
+        "at once. Past years are not a forecast."
+    ) in odds
+    best = foot(figures.crop_ranking(suited))
+    assert (
+        "By odds times growth. Each way on its best dates, judged on years that had no part in "
+        "choosing them. Line: the likely range, nine times in ten. Past years are not a forecast."
+    ) in best
+    calendar = foot(figures.plot_calendar(dates))
+    assert (
+        "Full: sow or plant outdoors. Open: set out plants. A dot: the largest expected crop of "
+        "that season. No forecast."
+    ) in calendar

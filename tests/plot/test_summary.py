@@ -157,3 +157,19 @@ def test_why_plants_from_under_cover_need_more_days_is_said_where_they_do():
     assert "from 20 Apr on" in told
     shorter = raised._replace(days=60)
     assert summary._why_longer([shorter, sown]) == summary._why_longer([sown]) == ""
+
+
+@pytest.mark.parametrize("days", [60, None])
+def test_each_zone_is_named_by_whether_its_spells_are_long_enough(pellbrook, one_need, days):
+    """No spell below the least need is enough, every one from the greatest on is."""
+    report = pellbrook if days is None else one_need
+    ways = needs(report)
+    names = dict(summary._zone_names(ways))
+    low, high = min(way.days for way in ways), max(way.days for way in ways)
+    for zone, name in names.items():
+        assert name.startswith("too short") == (zone == 0)
+        assert name.startswith("long enough") == (zone > 0)
+        assert name.endswith("either way") == (low != high and zone != 1)
+    if low != high:
+        shorter = min(ways, key=lambda way: way.days)
+        assert names[1] == f"long enough {shorter.way}"
