@@ -278,3 +278,10 @@ def test_a_scenario_is_told_in_every_title(daily):
     ):
         assert title(figure).startswith("What if it were 1 °C warmer: ")
         assert "Weather data: " in foot(figure)
+
+
+def test_the_curve_says_on_which_side_of_a_day_the_freeze_lies(dates, odds):
+    """In spring it comes then or later, in autumn then or earlier."""
+    assert ("Chance of a freeze on a day or later (spring), on a day or earlier (autumn).") in foot(
+        figures.freeze_curve(cw.freeze_chance(dates), odds)
+    )

@@ -94,7 +94,13 @@ def test_the_best_station_is_the_title(stations):
 def test_the_map_says_whom_the_stations_are_from(stations):
     table = stations.copy()
     table.attrs = {"credit": "Meteostat", "licence": "CC BY 4.0"}
-    assert foot(figures.station_map(table, GARDEN)).endswith("Meteostat; licence: CC BY 4.0.")
+    told = foot(figures.station_map(table, GARDEN))
+    assert told.endswith("Meteostat; licence: CC BY 4.0.")
+    assert (
+        "\N{BLACK STAR} the garden; \N{BLACK UP-POINTING TRIANGLE} higher, "
+        "\N{BLACK DOWN-POINTING TRIANGLE} lower, \N{BLACK CIRCLE} level with it; "
+        "\N{BLACK DIAMOND} height not known."
+    ) in told
 
 
 @pytest.mark.parametrize("narrow", [False, True])
