@@ -48,7 +48,10 @@ class NotebookOptions:
 
 
 def notebook(options: NotebookOptions) -> None:
-    """Run one of the notebooks with values of one's own, and write the result."""
+    """Run one of the notebooks with values of one's own, and write the result.
+
+    Some notebooks write a page to share, too; it is named after the result.
+    """
     check_installed("Running a notebook", _NEEDED, "notebook")
     import nbformat
 
@@ -69,6 +72,15 @@ def notebook(options: NotebookOptions) -> None:
         with atomic_write(out) as part:
             part.write_text(text, "utf-8", newline="")
     print(out)
+    for line in _pages_told(book):
+        print(line)
+
+
+def _pages_told(book: NotebookNode) -> list[str]:
+    """What the notebook itself prints of the page to share that it wrote, if it writes one."""
+    outputs = [each for cell in book.cells for each in cell.get("outputs", [])]
+    lines = [line for each in outputs for line in each.get("text", "").splitlines()]
+    return [line for line in lines if line.startswith("The page: ")]
 
 
 def _run(book: NotebookNode, *, as_page: bool) -> None:

@@ -22,7 +22,7 @@ def test_a_notebook_answers_for_another_place_and_crop(at, capsys):
     asked = ["--set", "record=ours.csv", "--set", "place=<b>Upper</b> bed", "--set", "page=up.html"]
     asked += ["--set", "crop_name=pea", "--set", "need_days=50"]
     assert main(["notebook", "how_often_too_short", *asked, "--out", "new/short.html"]) == 0
-    assert capsys.readouterr().out == "new/short.html\n"
+    assert capsys.readouterr().out == "new/short.html\nThe page: up.html\n"
     html = (at / "new" / "short.html").read_text("utf-8")
     assert "&lt;b&gt;Upper&lt;/b&gt; bed" in html
     assert "<b>Upper" not in html
