@@ -110,7 +110,7 @@ _usable = _words(
     }
 )
 _cover = _words({"none": "sown outdoors"})
-_WITHOUT_COVER = {"perennial": "stands for years"} | dict.fromkeys(PLANTED, "planted outdoors")
+_WITHOUT_COVER = {"perennial": "established plants"} | dict.fromkeys(PLANTED, "planted outdoors")
 _event = _words(sentences_climate.KIND_NAMES)
 _rule = _words(sentences_climate.RULE_NAMES)
 _text = _words({})
@@ -216,7 +216,7 @@ _HEADS: dict[str, tuple[str, Say]] = {
     "variable": ("Measured", _measured),
     "present": ("Days present", _whole),
     "missing": ("Days missing", _whole),
-    "set_aside": ("Days set aside", _whole),
+    "set_aside": ("Days rejected", _whole),
     "break_year": ("First year after the step", _year),
     "step": ("Step ({unit})", _gap),
     "p": ("Chance alone, p", _number(3)),
@@ -314,7 +314,7 @@ def _as_started(frame: pd.DataFrame) -> pd.DataFrame:
     bare = frame["cover"] == "none"
     how = frame["propagation"].map(_WITHOUT_COVER).where(bare)
     frame = frame.assign(cover=how.fillna(frame["cover"]))
-    blank = {"weeks": bare, **dict.fromkeys(("first_day", "last_day"), how == "stands for years")}
+    blank = {"weeks": bare, **dict.fromkeys(("first_day", "last_day"), how == "established plants")}
     hidden = {name: frame[name].mask(rows) for name, rows in blank.items() if name in frame}
     return frame.assign(**hidden)
 

@@ -498,7 +498,7 @@ def describe_trial(result: xr.Dataset, crop: Crop | None = None) -> str:
     >>> trial = cw.read_trial(cw.sample("bed_trial.csv"))
     >>> result = cw.trial_result(trial, "weight_g", against="sown in place")
     >>> print(cw.describe_trial(result, cw.crop("cauliflower")).split(": ")[0])
-    raised in a frame and sown in place cannot be told apart by weight of heads cut
+    By weight of heads cut, raised in a frame and sown in place cannot be told apart
     """
     sentences = [_sentence(result.sel(treatment=name), crop) for name in result["treatment"].values]
     if len(sentences) > 1:
@@ -531,7 +531,7 @@ def _sentence(row: xr.Dataset, crop: Crop | None) -> str:
         is_some = abs(difference) > 1e-9 * (high - low)
         size = change(difference, measure.unit) if is_some else "no difference"
         measured = what(measure, crop)
-        found = f"{name} and {against} cannot be told apart by {measured}: {size} with {name}"
+        found = f"By {measured}, {name} and {against} cannot be told apart: {size} with {name}"
     means = [amount(float(row[key]), measure.unit) for key in ("mean", "mean_against")]
     return (
         f"{found} ({percent(row.attrs['interval'])} interval "

@@ -359,7 +359,7 @@ def test_words_say_how_much_how_sure_and_what_one_season_cannot_tell():
     lower = describe_trial(trial_result(filled([-5000, -6000, -7000, -4000]), "weight_g"))
     assert "With b, weight was 5,500 g less a plot than with a" in lower
     unsure = describe_trial(trial_result(filled([50, -60, 10, -5]), "weight_g"))
-    assert unsure.startswith("b and a cannot be told apart by weight: 1.25 g less with b (95 %")
+    assert unsure.startswith("By weight, b and a cannot be told apart: 1.25 g less with b (95 %")
     assert all(text.endswith(ONE_SEASON) for text in (sure, lower, unsure))
 
 
