@@ -110,7 +110,7 @@ def answer(path: str, count: str) -> Told:
 
 def rows(quick: bool = False) -> Iterator[Row]:
     """Reading both layouts, a grid of half the side for the slope, questions, and all answers."""
-    side, some = (12, 2) if quick else (60, 20)
+    side, some = (4, 2) if quick else (60, 20)
     with TemporaryDirectory() as folder:
         for layout in LAYOUTS:
             told = {}

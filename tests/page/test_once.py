@@ -2,6 +2,7 @@
 
 import sys
 from collections import Counter
+from subprocess import Popen
 
 import pytest
 
@@ -51,7 +52,8 @@ every year moved, so what both are asked is computed once for each.
 @pytest.fixture(scope="module")
 def computed(tmp_path_factory):
     """How often each function ran, by its code: no matter under which name it was called."""
-    names = {getattr(f, "__wrapped__", f).__code__: f for f in MOST}
+    counted = [*MOST, Popen.__init__]
+    names = {getattr(f, "__wrapped__", f).__code__: f for f in counted}
     counts = Counter()
 
     def profile(frame, event, _):
@@ -79,6 +81,11 @@ def computed(tmp_path_factory):
 def test_a_page_computes_it_once(computed, function):
     once, _ = computed
     assert 0 < once[function] <= MOST[function]
+
+
+def test_a_page_starts_no_process(computed):
+    _, counts = computed
+    assert counts[Popen.__init__] == 0
 
 
 def test_a_second_page_of_the_same_report_computes_next_to_nothing(computed):
