@@ -116,11 +116,13 @@ class ClimateOptions(ShortRecordOptions):
 
 
 def in_chosen_climate(daily: xr.Dataset, climate: str, units: Units = "C") -> xr.Dataset:
-    """The record in the climate of the odds; what was done to it is printed."""
+    """The record in the climate of the odds, which is printed."""
     from climwin.climate.level import in_climate, shift_in_words
 
     moved = in_climate(daily, climate)
-    if climate != "record":
+    if climate == "record":
+        print("All years count as they were. Add `--climate today` to move them to today's level.")
+    else:
         print(shift_in_words(moved, units))
     return moved
 

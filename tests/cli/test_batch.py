@@ -8,7 +8,7 @@ import xarray as xr
 from records import weather
 from written import a_grid, write_station
 
-from climwin.cli import batch as module
+from climwin.cli import extras
 from climwin.cli.batch import BatchOptions, batch
 
 
@@ -83,7 +83,7 @@ def test_grid_in_kelvin(options, tmp_path, capsys):
 
 
 def test_what_is_not_installed_is_named_with_the_extra_that_has_it(options, monkeypatch):
-    here = module.find_spec
-    monkeypatch.setattr(module, "find_spec", lambda n: None if n == "distributed" else here(n))
-    with pytest.raises(ValueError, match=r"take distributed, not .*'climwin\[many\]'"):
+    here = extras.find_spec
+    monkeypatch.setattr(extras, "find_spec", lambda n: None if n == "distributed" else here(n))
+    with pytest.raises(ValueError, match=r"takes distributed, not .*'climwin\[many\]'"):
         batch(options)

@@ -13,9 +13,10 @@ _INTERRUPTED_IMPORT = """
     import os, signal, sys
     class Finder:  # Ctrl-C while a module of the command is looked for
         def find_spec(self, name, path=None, target=None):
-            if name == "climwin.cli.planning":
+            if name == "climwin.cli.crops":
                 os.kill(os.getpid(), signal.SIGINT)
     sys.meta_path.insert(0, Finder())
+    sys.argv = ["climwin", "crops"]
     from climwin.cli.entry import run
     sys.exit(run())
 """

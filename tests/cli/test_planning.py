@@ -24,7 +24,8 @@ def run(capsys, tmp_path, monkeypatch):
         code = main([name, str(sample()), *arguments])
         captured = capsys.readouterr()
         told = captured.out.splitlines()
-        told = [text for text in told if not text.startswith("caution: ")]  # see test_caveats.py
+        # For cautions see test_caveats.py; for climates, the test of those below.
+        told = [each for each in told if not each.startswith(("caution: ", "All years count"))]
         return code, told, captured.err
 
     return command
@@ -256,6 +257,31 @@ def test_bad_input_is_one_line(run, tmp_path, name, arguments, told):
     assert told in err
     assert err.count("\n") == 1
     assert not list(tmp_path.iterdir())
+
+
+@pytest.mark.parametrize(
+    "asked",
+    [
+        ("freezes",),
+        ("weeks", "--crop", "cauliflower"),
+        ("suits", "--season", "cool", "--most", "3"),
+        ("calendar", "--crop", "pea"),
+        ("sowings", "--crop", "pea", "--sow", "04-10", "--every", "21"),
+        ("dates", "--crop", "pea", "--sow", "04-10"),
+    ],
+    ids=lambda asked: asked[0],
+)
+def test_a_command_names_the_climate_of_its_odds(asked, tmp_path, monkeypatch, capsys):
+    monkeypatch.chdir(tmp_path)
+    command, *options = asked
+    as_they_were = (
+        "All years count as they were. Add `--climate today` to move them to today's level."
+    )
+    for climate, named in (("record", as_they_were), ("today", "Every year is moved to today's")):
+        assert main([command, str(sample()), *options, "--climate", climate]) == 0
+        told = capsys.readouterr().out
+        assert named in told
+        assert (as_they_were in told) is (climate == "record")
 
 
 def test_dates_in_todays_climate_are_those_of_the_moved_record(tmp_path, capsys):
