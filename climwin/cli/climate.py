@@ -13,8 +13,8 @@ from climwin.cli.place import garden_if_given, garden_of_record, located
 from climwin.cli.reading import (
     ClimateOptions,
     ShortRecordOptions,
-    in_chosen_climate,
     read_record,
+    say_climate,
 )
 from climwin.cli.wording import about
 from climwin.cli.writing import check_outputs, force_option, save_picture
@@ -89,6 +89,7 @@ class SpellsOptions(ShortRecordOptions):
 def freezes(options: FreezesOptions) -> None:
     """Dates of the last frosts of spring and the first of autumn, by their odds."""
     from climwin.climate.freeze import freeze_chance, freeze_dates, freeze_odds
+    from climwin.climate.level import in_climate
     from climwin.io.exports import to_csv
     from climwin.plot.freeze import freeze_curve
     from climwin.report.sentences import CAUTIONS
@@ -105,7 +106,7 @@ def freezes(options: FreezesOptions) -> None:
         raise ValueError(msg)
     daily = read_record(options.record, options.reading)
     garden = garden_if_given(options.place, daily)
-    here = in_chosen_climate(located(daily, garden), options.climate, options.shown_units)
+    here = in_climate(located(daily, garden), options.climate)
     odds = freeze_odds(here, nights, method="smoothed")
     chance = freeze_chance(freeze_dates(here, nights))
     caveats = say_caveats_of_odds(
@@ -115,6 +116,7 @@ def freezes(options: FreezesOptions) -> None:
         few_years=options.few_years,
         units=options.shown_units,
     )
+    say_climate(here, options.climate, options.shown_units)
     for night in nights:
         print(f"Nights of {colder(night, options.shown_units)}")
         _print_freezes(odds.sel(threshold=night), options.shown_units)
@@ -151,6 +153,7 @@ def _print_freezes(odds: xr.Dataset, units: Units) -> None:
 
 def weeks(options: WeeksOptions) -> None:
     """The spread of the daily means in each week, and how often it suits a crop."""
+    from climwin.climate.level import in_climate
     from climwin.io.exports import to_csv
     from climwin.plot.comfort import plot_comfort
     from climwin.report.garden import garden_report
@@ -162,7 +165,7 @@ def weeks(options: WeeksOptions) -> None:
     crop = chosen_crop(options.crop)
     daily = read_record(options.record, options.reading)
     garden = garden_of_record(options.place, daily)
-    here = in_chosen_climate(located(daily, garden), options.climate, units)
+    here = in_climate(located(daily, garden), options.climate)
     report = garden_report(garden, here, crop=crop, few_years=options.few_years)
     caveats = say_caveats_of_odds(
         daily,
@@ -171,6 +174,7 @@ def weeks(options: WeeksOptions) -> None:
         few_years=options.few_years,
         units=units,
     )
+    say_climate(here, options.climate, units)
     print(f"{comfort_title(report)}.")
     print(
         f"Comfortable is a week with a mean of {limits(report.comfortable, units)}; bearable, "

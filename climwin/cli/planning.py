@@ -11,7 +11,7 @@ from climwin.cli.growing import StartOptions, chosen_crop, chosen_plans
 from climwin.cli.notes import caution, progress, say_caveats_of_odds
 from climwin.cli.options import group, option, share, whole_number, year_number
 from climwin.cli.place import garden_if_given, located
-from climwin.cli.reading import ClimateOptions, in_chosen_climate, read_record
+from climwin.cli.reading import ClimateOptions, read_record, say_climate
 from climwin.cli.wording import about
 from climwin.cli.writing import check_outputs, force_option, in_own_english, save_picture
 from climwin.core.dialect import in_dialect
@@ -107,6 +107,7 @@ class DatesOptions(ClimateOptions):
 
 def suits(options: SuitsOptions) -> None:
     """Crops by their odds of a harvest and how they grow, the best first, and what limits them."""
+    from climwin.climate.level import in_climate
     from climwin.core.stats import LEAST_YEARS
     from climwin.crops.catalogue import crop, crop_names
     from climwin.planning.suitability import rank_crops
@@ -118,7 +119,7 @@ def suits(options: SuitsOptions) -> None:
     daily = read_record(options.record, options.reading)
     garden = garden_if_given(options.place, daily)
     located_there = located(daily, garden)
-    here = in_chosen_climate(located_there, options.climate, options.shown_units)
+    here = in_climate(located_there, options.climate)
     progress("growing every crop in every year")
     ranked = rank_crops(here, crops).sortby("rank")
     say_caveats_of_odds(
@@ -128,6 +129,7 @@ def suits(options: SuitsOptions) -> None:
         few_years=options.few_years,
         units=options.shown_units,
     )
+    say_climate(here, options.climate, options.shown_units)
     few = (ranked["known"] < (0 if options.few_years else LEAST_YEARS)).values
     if few.any():
         names = ", ".join(dict.fromkeys(ranked["crop"].values[few].tolist()))
@@ -164,6 +166,7 @@ def _suits_line(row: xr.Dataset) -> str:
 
 def calendar(options: CalendarOptions) -> None:
     """Recommended start dates of every crop at a place, as a table and a file."""
+    from climwin.climate.level import in_climate
     from climwin.core.stats import LEAST_YEARS
     from climwin.io.exports import to_csv
     from climwin.planning.dates import planting_calendar
@@ -179,7 +182,7 @@ def calendar(options: CalendarOptions) -> None:
     daily = read_record(options.record, options.reading)
     garden = garden_if_given(options.place, daily)
     located_there = located(daily, garden)
-    here = in_chosen_climate(located_there, options.climate, options.shown_units)
+    here = in_climate(located_there, options.climate)
     progress("growing every crop from every day of every year")
     table = planting_calendar(here, crops, least_odds=options.least_odds)
     caveats = say_caveats_of_odds(
@@ -189,6 +192,7 @@ def calendar(options: CalendarOptions) -> None:
         few_years=options.few_years,
         units=options.shown_units,
     )
+    say_climate(here, options.climate, options.shown_units)
     if caveats:
         table.attrs["comment"] = "\n".join(caveats)
     if not table.sizes["row"]:
@@ -220,6 +224,7 @@ def _calendar_line(row: xr.Dataset) -> str:
 
 def sowings(options: SowingsOptions) -> None:
     """Sowings one after another, for as long as the odds hold."""
+    from climwin.climate.level import in_climate
     from climwin.core.formatting import date, percent
     from climwin.planning.evaluate import evaluate_plan, harvest_odds
     from climwin.planning.schedule import succession
@@ -235,7 +240,7 @@ def sowings(options: SowingsOptions) -> None:
     daily = read_record(options.record, options.reading)
     garden = garden_if_given(options.place, daily)
     located_there = located(daily, garden)
-    here = in_chosen_climate(located_there, options.climate, options.shown_units)
+    here = in_climate(located_there, options.climate)
     plan = _one_plan(crop, plans)
     sown = succession(plan, here, options.every_days, least_odds=options.least_odds)
     of_plan = harvest_odds(evaluate_plan(plan, here))
@@ -247,6 +252,7 @@ def sowings(options: SowingsOptions) -> None:
         few_years=options.few_years,
         units=options.shown_units,
     )
+    say_climate(here, options.climate, options.shown_units)
     if not sown.sizes["sowing"]:
         msg = (
             f"No start date reaches the odds {as_typed(options.least_odds)} for {crop.name}. Lower "
@@ -271,6 +277,7 @@ def dates(options: DatesOptions) -> None:
     """A plan's dates with their odds, as a calendar file or a table."""
     import xarray as xr
 
+    from climwin.climate.level import in_climate
     from climwin.io.exports import to_csv
     from climwin.planning.timetable import plan_dates
     from climwin.report.ical import CAUTION, plan_events, to_ical
@@ -292,7 +299,7 @@ def dates(options: DatesOptions) -> None:
     daily = read_record(options.record, options.reading)
     garden = garden_if_given(options.place, daily)
     located_there = located(daily, garden)
-    here = in_chosen_climate(located_there, options.climate, options.shown_units)
+    here = in_climate(located_there, options.climate)
     timetable = plan_dates(plan, here)
     caveats = say_caveats_of_odds(
         daily,
@@ -301,6 +308,7 @@ def dates(options: DatesOptions) -> None:
         few_years=options.few_years,
         units=options.shown_units,
     )
+    say_climate(here, options.climate, options.shown_units)
     if caveats:
         timetable.attrs["comment"] = "\n".join(caveats)
     print(*_dates_lines(plan, timetable, year), CAUTION, sep="\n")

@@ -115,16 +115,14 @@ class ClimateOptions(ShortRecordOptions):
     climate: str = climate_option()
 
 
-def in_chosen_climate(daily: xr.Dataset, climate: str, units: Units = "C") -> xr.Dataset:
-    """The record in the climate of the odds, which is printed."""
-    from climwin.climate.level import in_climate, shift_in_words
+def say_climate(moved: xr.Dataset, climate: str, units: Units = "C") -> None:
+    """Print the climate that odds are of; doubts about the record come before it."""
+    from climwin.climate.level import shift_in_words
 
-    moved = in_climate(daily, climate)
     if climate == "record":
         print("All years count as they were. Add `--climate today` to move them to today's level.")
     else:
         print(shift_in_words(moved, units))
-    return moved
 
 
 def read_record(path: Path, reading: ReadingOptions, *, with_logger: bool = False) -> xr.Dataset:

@@ -22,9 +22,9 @@ from climwin.cli.reading import (
     ReadingOptions,
     climate_option,
     few_years_option,
-    in_chosen_climate,
     read_record,
     record_or_history_argument,
+    say_climate,
 )
 from climwin.cli.wording import about
 from climwin.cli.writing import check_outputs, force_option
@@ -109,6 +109,7 @@ class SeasonOptions:
 
 def season(options: SeasonOptions) -> int:
     """How this year is going and what is to come of a crop; 3 where no file has changed."""
+    from climwin.climate.level import in_climate
     from climwin.climate.season import season_so_far
     from climwin.planning.season import outlook
     from climwin.report import sentences_season
@@ -130,7 +131,7 @@ def season(options: SeasonOptions) -> int:
         few_years=options.few_years,
         units=options.shown_units,
     )
-    in_chosen_climate(here, options.climate, options.shown_units)  # says what was done
+    say_climate(in_climate(here, options.climate), options.climate, options.shown_units)
     units = options.shown_units
     lines = [
         *story,

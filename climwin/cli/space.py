@@ -14,10 +14,10 @@ from climwin.cli.reading import (
     ReadingOptions,
     climate_option,
     few_years_option,
-    in_chosen_climate,
     read_own_logger,
     read_record,
     record_argument,
+    say_climate,
 )
 from climwin.cli.wording import about
 from climwin.core.errors import RecordError
@@ -60,6 +60,7 @@ class SpaceOptions:
 
 def space(options: SpaceOptions) -> None:
     """What a logger says of a covered space, for a crop's young plants, and what all years add."""
+    from climwin.climate.level import in_climate
     from climwin.core.seasons import day_name, day_number
     from climwin.io.loggers import space_name
     from climwin.report.sentences import next_years
@@ -87,8 +88,8 @@ def space(options: SpaceOptions) -> None:
         cover = fit_cover(logger, daily, name=space_name(options.logger))
     place = None if garden is None else garden.longitude
     caution(logger_caveats(logger, daily, units, longitude=place))
-    in_climate = in_chosen_climate(daily, options.climate, units)
-    odds = space_odds(in_climate, cover, crop, first, last, stage=stage.name)
+    here = in_climate(daily, options.climate)
+    odds = space_odds(here, cover, crop, first, last, stage=stage.name)
     say_caveats_of_odds(
         daily,
         garden,
@@ -96,6 +97,7 @@ def space(options: SpaceOptions) -> None:
         few_years=options.few_years,
         units=units,
     )
+    say_climate(here, options.climate, units)
     caution(note for note in logger.attrs["history"].splitlines() if "taken as set" in note)
     print(f"{crop.name}, {stage.name}")
     check = check_space(logger, crop, stage=stage.name)
@@ -110,7 +112,7 @@ def space(options: SpaceOptions) -> None:
             f"{next_years(odds, f'{side}_')} of the next ten "
             f"({fixed(100 * low)} to {percent(high)} in the long run)"
         )
-    print(*verdict(space_verdict(in_climate, cover, crop, stage=stage.name), units), sep="\n")
+    print(*verdict(space_verdict(here, cover, crop, stage=stage.name), units), sep="\n")
     print(*(f"caution: {text}" for text in CAUTIONS), sep="\n")
 
 

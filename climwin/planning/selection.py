@@ -47,7 +47,7 @@ In full it is right where the odds rise to a peak, which more years find more ne
 dates do equally well, fewer years choose as good a date, and none is due. So half is never far off:
 on crops of six real records, whose years were shuffled, it leaves a bias of +0.6 to +0.9 points at
 10 to 30 years, where none leaves -0.1 to +0.3 and all of it +1.0 to +1.5; on simulated records with
-a trend it leaves -2.2 to -1.5 at 10 to 20 years, where none leaves -2.8 to -2.2. Its root mean
+a trend it leaves -2.4 to -1.6 at 10 to 20 years, where none leaves -3.0 to -2.3. Its root mean
 square error is smaller than that of none on both (``tests/odds``)."""
 NEAR_THE_BEST = 0.1
 """Share of the best expected crop by which a date may fall short and still count as good."""

@@ -290,7 +290,7 @@ def test_dates_in_todays_climate_are_those_of_the_moved_record(tmp_path, capsys)
     told = capsys.readouterr().out.splitlines()
     today = cw.todays_climate(cw.read_daily(sample()))
     shifts = [today.attrs[f"todays_{name}_shift_c"] for name in ("tmin", "tmax")]
-    assert told[0] == (
+    assert told[[each.startswith("caution") for each in told].index(False)] == (
         f"Every year is moved to today's level: nights by {shifts[0]:+.1f} °C, "
         f"days by {shifts[1]:+.1f} °C"
     )

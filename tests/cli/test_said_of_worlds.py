@@ -222,7 +222,8 @@ def test_a_crop_known_in_few_years_is_left_out_by_name(
     monkeypatch.setattr(planning, "read_record", lambda *_: xr.Dataset())
     monkeypatch.setattr(planning, "garden_if_given", lambda *_: None)
     monkeypatch.setattr(planning, "located", lambda daily, _: daily)
-    monkeypatch.setattr(planning, "in_chosen_climate", lambda daily, *_: daily)
+    monkeypatch.setattr("climwin.climate.level.in_climate", lambda daily, *_: daily)
+    monkeypatch.setattr(planning, "say_climate", lambda *_: None)
     monkeypatch.setattr(planning, "say_caveats_of_odds", lambda *_, **__: [])
     options = SimpleNamespace(
         most=30, season=None, record=None, reading=None, place=None, climate="record",
