@@ -45,7 +45,7 @@ def chill_need(crop: Crop, daily: xr.Dataset) -> xr.DataArray:
     >>> import climwin as cw
     >>> daily = cw.read_daily(cw.sample())
     >>> float(cw.chill_need(cw.crop("apple"), daily))
-    1100.0
+    1000.0
     """
 
     def kernel(sites: FilledSites, _: Calendar) -> tuple[np.ndarray, ...]:
