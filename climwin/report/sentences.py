@@ -455,6 +455,10 @@ def did_alike(compared: xr.Dataset) -> str:
     return say("both_always", both=both, years=years(known))
 
 
+_FORMED_IN = {"head initiation": "heads", "tuber set": "tubers", "silking": "ears"}
+"""What a stage that is named for what goes on in it forms."""
+
+
 def conditions(plan: Plan) -> list[str]:
     """What fails a year of a plan, each in a clause."""
     crop = plan.crop
@@ -474,8 +478,8 @@ def conditions(plan: Plan) -> list[str]:
     fails += ["it is too cold or too hot for its fruit to set"] * any(
         s.setting for s in crop.stages
     )
-    hot = [stage.name for stage in crop.stages if stage.heat]
-    fails += [f"heat spoils its {' or its '.join(hot)}"] if hot else []
+    hot = [_FORMED_IN.get(stage.name, stage.name) for stage in crop.stages if stage.heat]
+    fails += [f"heat spoils its {' or its '.join(dict.fromkeys(hot))}"] if hot else []
     bolting = (crop.cold_bolting, crop.vernalization, crop.long_day_bolting)
     fails += ["it bolts"] * any(rule is not None for rule in bolting)
     if crop.winter is not None:

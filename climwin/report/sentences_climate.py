@@ -228,10 +228,10 @@ def what_if(observed: xr.Dataset, scenario: xr.Dataset, need_days: int) -> str:
 RULE_NAMES = {
     "count": "count of 30 years",
     "record": "all years, smoothed",
-    "today": "moved to the level of the time",
+    "today": "moved to the climate of the day",
 }
 """Names of the rules of a hindcast, and of its kinds of events."""
-_HINDCAST_YEARS = {"record": "years as they were", "today": "years at the level of the time"}
+_HINDCAST_YEARS = {"record": "years as they were", "today": "years moved to the climate of the day"}
 KIND_NAMES = {
     "spring freeze": "last freeze",
     "autumn freeze": "first freeze",
@@ -250,7 +250,7 @@ def hindcast_finding(looked_back: xr.Dataset) -> str:
     first, last = looked_back["year"].values[[0, -1]]
     way = "less" if skill["today"] > 0 else "more"
     return (
-        f"Asked from {first} to {last}, odds at the level of the time would have missed by "
+        f"Asked from {first} to {last}, odds for the climate of the day would have missed by "
         f"{number(abs(skill['today']))} % {way} than a plain count of 30 years; {percent(held)} of "
         "their ranges for the next ten years held"
     )

@@ -652,6 +652,20 @@ def test_comfort_is_a_narrower_range_than_what_a_crop_can_take_and_has_fewer_yea
     assert sentences.two_bands(report, "C") == ""
 
 
+@pytest.mark.parametrize(
+    ("crop", "spoilt"),
+    [
+        ("broccoli", "its heads"),
+        ("potato", "its tubers"),
+        ("sweet corn", "its ears"),
+        ("pea", "its flowers and pods"),
+    ],
+)
+def test_heat_spoils_what_is_picked_and_not_what_goes_on(crop, spoilt):
+    fails = sentences.conditions(cw.Plan(cw.crop(crop), "05-01"))
+    assert [each for each in fails if each.startswith("heat")] == [f"heat spoils {spoilt}"]
+
+
 def test_what_kills_comes_at_night_and_harder_plants_bear_more_of_it(plans):
     text = "; ".join(sentences.conditions(plans[1]))
     assert "a cold night kills it (hardened plants survive colder ones)" in text
