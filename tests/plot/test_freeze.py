@@ -5,6 +5,7 @@ from functools import partial
 import numpy as np
 import pytest
 from drawn import assert_fits_a_phone, foot, keys, line, title, written
+from matplotlib.colors import to_rgba
 from records import missing
 
 import climwin as cw
@@ -13,6 +14,7 @@ from climwin.climate.windows import usable_days
 from climwin.core.provenance import warm_by
 from climwin.core.seasons import day_name, day_number, day_of_year
 from climwin.plot import freeze as figures
+from climwin.plot import style
 
 THRESHOLDS = [0.0, -2.2]
 
@@ -176,8 +178,6 @@ def test_years_with_a_gap_and_without_a_freeze_are_told(daily):
 
 def _days(ax, kind):
     """Days drawn in the tracks of a kind, as (year, place) pairs."""
-    from matplotlib.colors import to_rgba
-
     paint = figures._TRACKS[kind][2]
     found = set()
     for each in ax.collections:
@@ -211,6 +211,16 @@ def test_every_freeze_every_suiting_and_every_missing_day_is_there(daily):
         .sum()
     )
     assert len(_days(ax, "missing")) >= gaps > 0
+    legend = ax.get_legend()
+    painted = {
+        key.get_text(): mark.get_facecolor()
+        for key, mark in zip(legend.get_texts(), legend.get_patches(), strict=True)
+    }
+    assert painted == {
+        "cauliflower: 5 to 25 \N{DEGREE SIGN}C": to_rgba(figures._TRACKS["suits"][2]["facecolor"]),
+        "night of 0 \N{DEGREE SIGN}C or colder": to_rgba(style.INK),
+        "not known": to_rgba("white"),  # and hatched
+    }
 
 
 def test_a_plan_s_dates_cross_the_years(daily):

@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from drawn import written
 
 import climwin as cw
 from climwin.plot.season import season_ahead
@@ -65,6 +66,7 @@ def test_the_band_is_that_of_past_years_alone(told):
     so_far, ahead = told[0], told[1]["stands"]
     [ax] = season_ahead(so_far, ahead).axes
     harvest = ahead.sel(event="harvest")
+    assert {"past years alone, nine times in ten", "may come, nine times in ten"} <= {*written(ax)}
     band = ax.collections[0].get_paths()[0].vertices
     assert np.isclose(band[:, 0], days_from_today(harvest["usual_low"])).any()
     assert band[:, 0].max() == pytest.approx(days_from_today(harvest["usual_high"]))

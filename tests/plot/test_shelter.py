@@ -122,6 +122,9 @@ def test_each_year_s_days_at_risk_are_bars(odds):
     assert drawn == [days for days in (*(-days for days in cold), *hot) if days]
     unknown = int(((odds["cold_status"] == "unknown") | (odds["hot_status"] == "unknown")).sum())
     assert written(ax).count("a gap") == unknown > 0
+    assert (
+        ax.get_xlabel() == "Days too cold \N{LEFTWARDS ARROW} 0 \N{RIGHTWARDS ARROW} days too hot"
+    )
     low, high = ax.get_xlim()
     assert low < -max(cold) <= 0 <= max(hot) < high
     assert "-" not in ax.xaxis.get_major_formatter()(-2.0, 0)  # days are counted on both sides

@@ -7,7 +7,7 @@ from drawn import assert_fits_a_phone, bars, foot, keys, line, row, title, writt
 
 import climwin as cw
 from climwin.climate.heat import degree_days, heat_since, hours_within
-from climwin.climate.rain import dry_spell_odds, dry_spells, week_sums
+from climwin.climate.rain import WET_MM, dry_spell_odds, dry_spells, week_sums
 from climwin.climate.soil import soil_temperature, warm_soil_dates
 from climwin.climate.windows import odds_shorter, usable_windows
 from climwin.core.provenance import warm_by
@@ -204,6 +204,8 @@ def test_each_year_s_longest_dry_spell_is_a_bar(spells):
     assert len(bars(ax, "10 dry days or more")) == int(odds["dry"])
     assert [each.get_xdata()[0] for each in ax.lines] == [10]
     assert written(ax)[-1].strip() == "10 days"
+    told = " ".join(text.get_text() for text in figures.dry_years(found, odds).texts)
+    assert f"A dry day has less than {WET_MM:g} mm of rain." in told
 
 
 def test_what_a_gap_leaves_open_reaches_the_most_it_could_be(spells):

@@ -551,6 +551,28 @@ def test_a_perennials_row_has_no_date_of_its_own():
     assert words.row_name(Decision((lead,)), lead).lower() == apple.name.lower()
 
 
+@pytest.mark.parametrize(("growth", "end"), [(0.8, "."), (0.1, ", but a poor one.")])
+def test_a_perennials_numbers_are_its_harvests_of_its_known_years(monkeypatch, growth, end):
+    apple = cw.crop("apple")
+    lead = row(cw.Plan(apple, "04-01"), 0.9, known=30, growth=growth)
+    monkeypatch.setattr(words, "decide", lambda _: Decision((lead,)))
+    said = words.numbers_behind(SimpleNamespace(crop=apple))
+    assert (
+        said.replace("\N{NO-BREAK SPACE}", " ") == f"Apples gave a harvest in 27 of 30 years{end}"
+    )
+
+
+def test_a_way_is_told_by_its_date_only_where_another_is_at_the_same_place(plans):
+    raised, sown = plans
+    assert words.way_of(sown, plans) == "sown outdoors"
+    later = replace(sown, start="05-20")
+    for plan, other in ((sown, later), (later, sown)):
+        named = words.way_of(plan, (*plans, later))
+        assert named == plan.name
+        assert named != words.way_of(other, (*plans, later))
+    assert words.way_of(raised, (*plans, later)) == "sown in a cold frame"
+
+
 # --- rows that nobody asked for -----------------------------------------------------------
 
 
