@@ -508,19 +508,22 @@ def test_a_raised_plant_is_chilled_by_what_it_meets(first, last, lost):
     assert (REASONS[found.reason[0]] == "chilled") == lost
 
 
+THIN_FLEECE = Cover(
+    name="none",
+    coldest=Response(intercept_c=0.0),
+    warmest=Response(intercept_c=0.0),
+    source="test",
+)
+"""A cover that warms nothing, so that the days under it are those outdoors."""
+
+
 def test_a_run_of_cool_days_goes_on_from_under_fleece_to_the_open():
     tomato = crop("tomato")
     record = chilly("2002-05-12", "2002-05-17")
     site = site_of(record, 45.0)
     start = int((np.datetime64("2002-05-01") - site.dates[0]).astype(int))
-    fleece = Cover(
-        name="none",
-        coldest=Response(intercept_c=0.0),
-        warmest=Response(intercept_c=0.0),
-        source="test",
-    )
     way = replace(
-        Plan(tomato, "05-01", plants="bought").way, phases=((14, fleece), (0, None))
+        Plan(tomato, "05-01", plants="bought").way, phases=((14, THIN_FLEECE), (0, None))
     )  # off on 15 May, after three cool days
     found = grow(site, tomato, way, np.array([start - 1, start]))
     assert [REASONS[code] for code in found.reason] == ["chilled", "chilled"]
@@ -532,15 +535,10 @@ def test_a_run_of_cool_days_counts_from_the_day_on_which_it_is_set_out(outdoors_
     tomato = crop("tomato")
     site = site_of(chilly("2002-05-12", "2002-05-17"), 45.0)
     cool = int((np.datetime64("2002-05-12") - site.dates[0]).astype(int))
-    fleece = Cover(
-        name="none",
-        coldest=Response(intercept_c=0.0),
-        warmest=Response(intercept_c=0.0),
-        source="test",
-    )
     for under_fleece in range(1, 6):
         way = replace(
-            Plan(tomato, "05-01", plants="bought").way, phases=((under_fleece, fleece), (0, None))
+            Plan(tomato, "05-01", plants="bought").way,
+            phases=((under_fleece, THIN_FLEECE), (0, None)),
         )
         start = cool + outdoors_since
         found = grow(site, tomato, way, np.array([start]))
