@@ -72,15 +72,13 @@ def notebook(options: NotebookOptions) -> None:
         with atomic_write(out) as part:
             part.write_text(text, "utf-8", newline="")
     print(out)
-    for line in _pages_told(book):
-        print(line)
+    for cell in _tagged(book, "page"):
+        print("".join(output.get("text", "") for output in cell.outputs), end="")
 
 
-def _pages_told(book: NotebookNode) -> list[str]:
-    """What the notebook itself prints of the page to share that it wrote, if it writes one."""
-    outputs = [each for cell in book.cells for each in cell.get("outputs", [])]
-    lines = [line for each in outputs for line in each.get("text", "").splitlines()]
-    return [line for line in lines if line.startswith("The page: ")]
+def _tagged(book: NotebookNode, tag: str) -> list[NotebookNode]:
+    """Cells with a tag, such as ``page`` for one that writes a page and prints its name."""
+    return [cell for cell in book.cells if tag in cell.metadata.get("tags", [])]
 
 
 def _run(book: NotebookNode, *, as_page: bool) -> None:
@@ -180,10 +178,7 @@ def with_values(book: NotebookNode, values: Sequence[tuple[str, str]]) -> Notebo
 
 def _parameters(book: NotebookNode) -> NotebookNode:
     """The first cell of a notebook, with the values that one may set."""
-    cell: NotebookNode = next(
-        cell for cell in book.cells if "parameters" in cell.metadata.get("tags", [])
-    )
-    return cell
+    return _tagged(book, "parameters")[0]
 
 
 def defaults(source: str) -> dict[str, Any]:

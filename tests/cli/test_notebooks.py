@@ -33,9 +33,17 @@ def test_a_notebook_answers_for_another_place_and_crop(at, capsys):
     assert "50 days" in page
 
 
-def test_it_is_kept_as_a_notebook_too(at):
+@pytest.mark.parametrize("path", originals(), ids=lambda p: p.stem)
+def test_the_cell_that_writes_a_page_is_tagged_for_the_command(path):
+    cells = [cell for cell in nbformat.read(path, 4).cells if cell.cell_type == "code"]
+    for cell in cells:
+        assert ("page" in cell.metadata.get("tags", [])) == ("write_page(" in cell.source)
+
+
+def test_it_is_kept_as_a_notebook_too(at, capsys):
     asked = ["--set", "pairs=6", "--out", "ours.ipynb"]
     assert main(["notebook", "a_trial_this_season", *asked]) == 0
+    assert capsys.readouterr().out == "ours.ipynb\n"  # it writes no page to share
     book = nbformat.read(at / "ours.ipynb", 4)
     [given] = [c for c in book.cells if "injected-parameters" in c.metadata.get("tags", [])]
     assert given.source.splitlines()[0] == "pairs = 6"
