@@ -105,8 +105,6 @@ def odds_of(
     return out.assign_attrs(interval=LEVEL, next_years=NEXT_YEARS)
 
 
-def prefixed(odds: xr.Dataset, prefix: str, *, share: str = "share") -> xr.Dataset:
-    """The same dataset with a prefix on every name, and another name for the share."""
-    return odds.rename({str(name): f"{prefix}{name}" for name in odds if name != "share"}).rename(
-        share=f"{prefix}{share}"
-    )
+def prefixed(odds: xr.Dataset, prefix: str) -> xr.Dataset:
+    """The same dataset with a prefix on every name."""
+    return odds.rename({name: f"{prefix}{name}" for name in odds})

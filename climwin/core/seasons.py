@@ -111,10 +111,9 @@ def checked_day(day: int | str) -> int:
     return number
 
 
-def day_name(day: float, *, wrap: bool = True) -> str:
+def day_name(day: float) -> str:
     """Day of the year as people write it, such as ``"20 Apr"``; days past 365 wrap round."""
-    number = int(np.floor(day + 0.5))
-    number = (number - 1) % DAYS + 1 if wrap else number
+    number = (int(np.floor(day + 0.5)) - 1) % DAYS + 1
     month = int(np.searchsorted(MONTH_STARTS, number - 1, side="right"))
     return f"{number - MONTH_STARTS[month - 1]} {MONTHS[month - 1]}"
 

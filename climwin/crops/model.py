@@ -21,7 +21,6 @@ Season = Literal["cool", "warm"]
 Propagation = Literal[
     "seed", "seed or plants", "plants", "tubers", "cloves", "sets", "slips", "roots", "perennial"
 ]
-Earliness = Literal["early", "main", "late"]
 HarvestVerb = Literal["cut", "lifted", "picked", "pulled", "harvested"]
 HarvestedPart = Literal[
     "heads",

@@ -249,42 +249,6 @@ def _report(
 # --- writing it ---------------------------------------------------------------------------
 
 
-def write_club(
-    file: str | Path,
-    path: str | Path,
-    *,
-    units: Units = "C",
-    made: str | None = None,
-    few_years: bool = False,
-) -> Path:
-    """Write the page of a club as one HTML file.
-
-    Parameters
-    ----------
-    file : str or Path
-        The club's TOML file, see `read_club`.
-    path : str or Path
-        Where to; an older page is replaced in one step.
-    units : {"C", "F"}
-        Unit of the temperatures shown.
-    made : str, optional
-        Today's date, such as ``"2026-11-25"``, printed at the foot.
-    few_years : bool
-        Whether fewer than ten known years will do; the page says that they are few.
-
-    Returns
-    -------
-    Path
-        Of the page.
-
-    Raises
-    ------
-    RecordError, ValueError
-        If the file, a record, the units or the date cannot be used.
-    """
-    return save_club(club_page(file, units=units, made=made, few_years=few_years), path)
-
-
 def save_club(page: ClubPage, path: str | Path) -> Path:
     """Write a club's page, from `club_page`, as one HTML file.
 
@@ -306,8 +270,19 @@ def club_page(
 
     Parameters
     ----------
-    file, units, made, few_years
-        See `write_club`.
+    file : str or Path
+        The club's TOML file, see `read_club`.
+    units : {"C", "F"}
+        Unit of the temperatures shown.
+    made : str, optional
+        Today's date, such as ``"2026-11-25"``, printed at the foot.
+    few_years : bool
+        Whether fewer than ten known years will do; the page says that they are few.
+
+    Raises
+    ------
+    RecordError, ValueError
+        If the file, a record, the units or the date cannot be used.
     """
     check_choice("units", units, ("C", "F"))
     date, club = date_of_page(made), read_club(file)

@@ -106,7 +106,6 @@ SMALL = 9
 KEY: dict[str, Any] = {"fontsize": SMALL, "labelcolor": INK, "frameon": False}
 """Look of a legend."""
 
-MONTH_LETTERS = "JFMAMJJASOND"
 _GLUE = "\N{NO-BREAK SPACE}"
 _Given = ParamSpec("_Given")
 _SHARES = {80: "8 in 10", 50: "half"}

@@ -115,15 +115,9 @@ class Response:
         beyond = np.maximum(outdoors - self.knee_c, 0.0)
         return line + (self.slope_above - self.slope) * beyond
 
-    def intervals(self, level: float = LEVEL) -> tuple[tuple[float, float], tuple[float, float]]:
-        """Intervals of the intercept [degC] and of the slope, by Student's t.
-
-        Parameters
-        ----------
-        level : float
-            Confidence, 0 to 1.
-        """
-        t = _t_of(self.freedom, level) if self.freedom else 0.0
+    def intervals(self) -> tuple[tuple[float, float], tuple[float, float]]:
+        """Intervals of the intercept [degC] and of the slope, by Student's t."""
+        t = _t_of(self.freedom) if self.freedom else 0.0
         return (
             (
                 self.intercept_c - t * self.intercept_error_c,
@@ -576,11 +570,11 @@ def _persistence(residuals: np.ndarray, dates: np.ndarray, parameters: int) -> f
     )
 
 
-def _t_of(freedom: float, level: float = LEVEL) -> float:
-    """Student's t of an interval."""
+def _t_of(freedom: float) -> float:
+    """Student's t at the ends of an interval."""
     from scipy import stats
 
-    return float(stats.t.isf((1 - level) / 2, freedom))
+    return float(stats.t.isf((1 - LEVEL) / 2, freedom))
 
 
 def _reach(lines: _Lines, which: int, fitted: float, freedom: float) -> float:

@@ -21,9 +21,6 @@ from climwin.trials.sowings import OTHER_REASON, day_of, plan_of, start_of
 if TYPE_CHECKING:
     import pandas as pd
 
-EXPECTED_SHARE = 0.8
-"""Share of the years between the first and the last expected date."""
-
 _DAY = np.timedelta64(1, "D")
 _NO_DATE = np.datetime64("NaT", "s")
 

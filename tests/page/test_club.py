@@ -24,7 +24,7 @@ from climwin.page.club import (
     club_page,
     club_reports,
     read_club,
-    write_club,
+    save_club,
 )
 from climwin.page.sections import Page
 from climwin.planning.growth import HARVEST, OPEN
@@ -186,7 +186,7 @@ def test_every_part_is_whole(reports, shown):
 def test_it_is_one_file_that_asks_for_nothing(folder):
     rude = "<script>alert(1)</script>"
     given = {"made": "2026-11-25", "few_years": True}
-    target = write_club(write(folder, high=rude), folder / "club.html", **given)
+    target = save_club(club_page(write(folder, high=rude), **given), folder / "club.html")
     html = target.read_text("utf-8")
     read = Reader(html)
     assert rude not in html
@@ -197,15 +197,15 @@ def test_it_is_one_file_that_asks_for_nothing(folder):
     assert "default-src 'none'" in html
     assert "script-src" not in html
     assert "on 25 November 2026" in read.words
-    again = write_club(write(folder, high=rude), target, **given)
+    again = save_club(club_page(write(folder, high=rude), **given), target)
     assert again.read_text("utf-8") == html
 
 
 def test_units_and_date_are_checked_first(tmp_path):
     with pytest.raises(ValueError, match="units must be one of C, F"):
-        write_club(tmp_path / "none.toml", tmp_path / "x.html", units="K")
+        club_page(tmp_path / "none.toml", units="K")
     with pytest.raises(ValueError, match="such as '2026-11-25'"):
-        write_club(tmp_path / "none.toml", tmp_path / "x.html", made="now")
+        club_page(tmp_path / "none.toml", made="now")
 
 
 def test_a_garden_whose_gaps_hide_its_window_is_unknown(folder):
