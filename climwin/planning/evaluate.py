@@ -124,7 +124,7 @@ class Drawn(NamedTuple):
 
     @property
     def good(self) -> np.ndarray:
-        """The same for good harvests."""
+        """1 for a good harvest, 0 for any other outcome, missing as in `harvested`."""
         is_good = (self.reason == HARVEST) & (self.growth >= GOOD_GROWTH)
         return np.where(self.reason == OPEN, np.nan, is_good)
 
@@ -239,33 +239,55 @@ def grow_plan(plan: Plan, sites: FilledSites, calendar: Calendar, start_days: np
     inside &= sites.usual.has_usual_year  # otherwise its soil and its winter are unknown
     starts = place[inside]
     life = _life(plan, sites.usual, starts)
-    reason, drawn = life.reason.copy(), None
-    if sites.missing.any() and len(starts):
-        gaps = np.concatenate([[0], np.cumsum(sites.missing)])
+    outcome, drawn = life.reason.copy(), None
+    if sites.missing.any():
         # A perennial's year begins with the rest of the winter before it.
-        perennial = plan.crop.is_perennial
-        before = REST_BEFORE if perennial else SETTLING_DAYS
-        reach = PERENNIAL_REACH if perennial else ANNUAL_REACH
+        before = REST_BEFORE if plan.crop.is_perennial else SETTLING_DAYS
         begin = np.maximum(starts - before, 0)
         # Colder or warmer days lengthen or shorten a life, so look a while beyond its usual end.
         end = np.minimum(life.touched_until + 60, calendar.size)
-        touched = np.flatnonzero(gaps[end] > gaps[begin])
-        if len(touched):
-            at_extremes = sites.extremes(reach)
-            extremes = _lives_by_draw(
-                plan, at_extremes, starts[touched], only_outcome=True
-            ).reason.T
-            alike = (extremes == HARVEST) == (life.reason[touched] == HARVEST)
-            alike &= (extremes == OPEN) == (life.reason[touched] == OPEN)
-            reason[touched[~alike.all(axis=0)]] = OPEN
-            opened = touched[(reason[touched] == OPEN) & (life.reason[touched] != OPEN)]
-            if len(opened):
-                opened = opened[_can_be_drawn(sites, begin[opened], end[opened])]
-            if len(opened):
-                row, column = (axis[opened] for axis in np.nonzero(inside))
-                lives = _lives_by_draw(plan, sites.drawn(reach), starts[opened])
-                drawn = Drawn(row, column, *lives)
-    return Grown(life, reason, starts, inside, drawn, place)
+        missing_before = running_sum(sites.missing)
+        touched = np.flatnonzero(missing_before[end] > missing_before[begin])
+        opened = touched[_may_end_otherwise(plan, sites, starts[touched], outcome[touched])]
+        to_draw = opened[outcome[opened] != OPEN]
+        outcome[opened] = OPEN
+        if len(to_draw):
+            to_draw = to_draw[_can_be_drawn(sites, begin[to_draw], end[to_draw])]
+        if len(to_draw):
+            season, start = (axis[to_draw] for axis in np.nonzero(inside))
+            in_draws = sites.drawn(_reach(plan))
+            drawn = Drawn(season, start, *_lives_by_draw(plan, in_draws, starts[to_draw]))
+    return Grown(life, outcome, starts, inside, drawn, place)
+
+
+def _reach(plan: Plan) -> tuple[int, int]:
+    """Days before and after a gap whose lives it may change, see `DrawnSite`."""
+    return PERENNIAL_REACH if plan.crop.is_perennial else ANNUAL_REACH
+
+
+def _may_end_otherwise(
+    plan: Plan, sites: FilledSites, starts: np.ndarray, reason: np.ndarray
+) -> np.ndarray:
+    """Whether starts end otherwise with every missing day as cold, or as warm, as was ever seen.
+
+    Parameters
+    ----------
+    plan : Plan
+        What is grown.
+    sites : FilledSites
+        Of one station.
+    starts : ndarray of int, shape (starts,)
+        Days of the record.
+    reason : ndarray of int, shape (starts,)
+        How they end with the gaps filled as usual, see `Life`.
+    """
+    if not len(starts):
+        return np.zeros(0, dtype=bool)
+    at_extremes = sites.extremes(_reach(plan))
+    extremes = _lives_by_draw(plan, at_extremes, starts, only_outcome=True).reason.T
+    alike = (extremes == HARVEST) == (reason == HARVEST)
+    alike &= (extremes == OPEN) == (reason == OPEN)
+    return ~alike.all(axis=0)
 
 
 def _can_be_drawn(sites: FilledSites, begin: np.ndarray, end: np.ndarray) -> np.ndarray:
@@ -294,9 +316,8 @@ def _lives_by_draw(
 ) -> _LivesByDraw:
     """Lives from some starts in each draw of the gaps."""
     place = site.place_of(starts)
-    life = _life(
-        plan, site, place.T.ravel(), only_outcome
-    )  # draw by draw: days in order are found faster
+    # Draw by draw, because days in order are found faster.
+    life = _life(plan, site, place.T.ravel(), only_outcome)
 
     def by_draw(values: np.ndarray) -> np.ndarray:
         return np.ascontiguousarray(values.reshape(site.draws, len(starts)).T)
@@ -479,7 +500,6 @@ def evaluate_plan(plan: Plan, daily: xr.Dataset, *, climate: str = "record") -> 
     # A perennial's year begins on the same day whatever its plan says, as in a sweep.
     day = 1 if plan.crop.is_perennial else day_number(plan.start)
     stages = [stage.name for stage in plan.crop.stages]
-    names = [stage.name for stage in plan.crop.stages]
 
     def kernel(sites: FilledSites, calendar: Calendar) -> tuple[np.ndarray, ...]:
         grown = grow_plan(plan, sites, calendar, np.array([day]))
@@ -522,7 +542,7 @@ def evaluate_plan(plan: Plan, daily: xr.Dataset, *, climate: str = "record") -> 
     out["harvested"] = (code == HARVEST).where(code != OPEN)
     out["reason"] = _words(code, _REASON_WORDS)
     out["reason_drawn"] = _words(out["reason_drawn"], _REASON_WORDS)
-    out["stage"] = _words(number, np.array([*names, ""]))
+    out["stage"] = _words(number, np.array([*stages, ""]))
     begun = out["set_out"].where(out["emergence"] < out["set_out"], out["emergence"])
     out["days_outdoors"] = (out["harvest_begin"] - begun).assign_attrs(units="days")
     out["yield_index"].attrs["units"] = "MJ m-2"
@@ -531,7 +551,7 @@ def evaluate_plan(plan: Plan, daily: xr.Dataset, *, climate: str = "record") -> 
     out["start"] = "season", start
     for name in (*_DATES, "stage_begin"):
         out[name] = _dates(out["start"], out[name])
-    out = out.rename(stage_number="stage_name").assign_coords(stage_name=names)
+    out = out.rename(stage_number="stage_name").assign_coords(stage_name=stages)
     return out.assign_attrs(provenance(daily), plan=plan.name, crop=plan.crop.name)
 
 
@@ -592,8 +612,10 @@ def harvest_odds(evaluated: xr.Dataset) -> xr.Dataset:
     >>> daily = cw.read_daily(cw.sample())
     >>> grown = cw.evaluate_plan(cw.Plan(cw.crop("pea"), "04-10"), daily)
     >>> odds = cw.harvest_odds(grown)
-    >>> bool(odds["good"] <= odds["harvested"] <= odds["known"])
-    True
+    >>> print(f"a harvest in {odds['harvested'].item()} of {odds['known'].item()} years")
+    a harvest in 26 of 37 years
+    >>> round(odds["low"].item(), 2), round(odds["high"].item(), 2)
+    (0.57, 0.81)
     """
     harvested, reason = evaluated["harvested"], evaluated["reason"]
     known = harvested.notnull().sum("season")
@@ -690,8 +712,10 @@ def sweep_start_dates(plan: Plan, daily: xr.Dataset, *, climate: str = "record")
     >>> import climwin as cw
     >>> daily = cw.read_daily(cw.sample())
     >>> swept = cw.sweep_start_dates(cw.Plan(cw.crop("pea"), "04-01"), daily)
-    >>> swept.sizes["start_day"], float(swept["expected_crop"].max())
-    (365, 1.0)
+    >>> swept["share"].sel(start_day=[60, 100, 160]).round(2).values.tolist()
+    [0.6, 0.7, 0.74]
+    >>> int(swept["best_day"])  # 19 March
+    78
     """
     swept = sweep_plans([plan], daily, climate=climate).isel(plan=0, drop=True)
     swept = swept.drop_vars(BLOCK_COUNTS)
@@ -750,17 +774,13 @@ def sweep_plans(
         daily,
         results=[
             *(
-                Result(name, dims, int)
-                for name in ("harvested", "known", "good", "unknown", "leaning")
+                Result(
+                    name,
+                    (*dims, _SECOND_AXES[name]) if name in _SECOND_AXES else dims,
+                    int if name in _WHOLE_COUNTS else float,
+                )
+                for name in Counts._fields
             ),
-            *(Result(name, dims) for name in ("share", "worth", "good_share", "good_worth")),
-            *(Result(name, dims) for name in ("growth", "yield_index", "days_outdoors")),
-            Result("harvest_day", (*dims, "quantile")),
-            Result("failed_by", (*dims, "reason"), int),
-            Result("failed_share", (*dims, "reason")),
-            *(Result(name, (*dims, "block")) for name in BLOCK_COUNTS),
-            *(Result(f"band_{end}", dims) for end in ("low", "high")),
-            Result("harvest_per_degree", dims),
             *(Result(name, ("plan",)) for name in ("best_first", "best_day", "best_last")),
             Result("best_season", ("plan",), int),
             *(Result(f"elsewhere_{name}", ("plan",)) for name in ("harvested", "known")),
@@ -946,9 +966,7 @@ def _on_every_day(plan: Plan, counts: tuple[np.ndarray, ...]) -> tuple[np.ndarra
 class Counts(NamedTuple):
     """Years of each outcome from each start, and what a harvest is worth; shape (start_days,).
 
-    ``harvest_day`` has a second axis for `HARVEST_LEVELS` and counts from the start;
-    ``failed_by`` and ``failed_share`` have one for `REASONS`, and ``block_*`` one for blocks of
-    years, see `climwin.planning.selection`.
+    Some have a second axis, see `_SECOND_AXES`. ``harvest_day`` counts from the start.
     """
 
     harvested: np.ndarray
@@ -973,6 +991,18 @@ class Counts(NamedTuple):
     band_low: np.ndarray
     band_high: np.ndarray
     harvest_per_degree: np.ndarray
+
+
+_WHOLE_COUNTS = ("harvested", "known", "good", "unknown", "leaning", "failed_by")
+"""Fields of `Counts` that are whole numbers."""
+_SECOND_AXES = {
+    "harvest_day": "quantile",
+    "failed_by": "reason",
+    "failed_share": "reason",
+    **dict.fromkeys(BLOCK_COUNTS, "block"),
+}
+"""Dimension of the second axis of some fields of `Counts`: `HARVEST_LEVELS`, `REASONS`, and the
+blocks of years of `climwin.planning.selection`."""
 
 
 def count_years(grown: Grown, site: Site, *, with_band: bool = True) -> Counts:
@@ -1196,8 +1226,8 @@ def compare_plans(
     >>> daily = cw.read_daily(cw.sample())
     >>> pea = cw.crop("pea")
     >>> compared = cw.compare_plans(cw.Plan(pea, "04-10"), cw.Plan(pea, "06-20"), daily)
-    >>> sorted(compared.data_vars)
-    ['both', 'difference', 'high', 'known', 'low', 'neither', 'only_other', 'only_plan']
+    >>> {name: compared[name].item() for name in ("both", "only_plan", "only_other", "neither")}
+    {'both': 24, 'only_plan': 2, 'only_other': 10, 'neither': 1}
     """
     daily = in_climate(daily, climate)
     return compare_evaluated(evaluate_plan(plan, daily), evaluate_plan(other, daily))

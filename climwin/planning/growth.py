@@ -155,8 +155,8 @@ def heat_to_harvest(crop: Crop, earliness: str | float = "main") -> float:
     --------
     >>> import climwin as cw
     >>> pea = cw.crop("pea")
-    >>> cw.heat_to_harvest(pea, "early") < cw.heat_to_harvest(pea, "late")
-    True
+    >>> [round(cw.heat_to_harvest(pea, kind)) for kind in ("early", "late", 65)]
+    [619, 949, 770]
     """
     maturity = crop.maturity
     if maturity is None:
@@ -267,7 +267,7 @@ class _Days:
         ]
 
     def of(self, lives: np.ndarray) -> _Days:
-        """The same days for some of the starts, given by their positions."""
+        """These days for some of the starts, given by their positions."""
         some = copy(self)
         some.starts = self.starts[lives]
         some.edges = [edge[lives] for edge in self.edges]
@@ -288,7 +288,7 @@ class _Days:
     def soil_sums(
         self, key: Hashable, daily: Callable[[Surroundings], np.ndarray]
     ) -> list[np.ndarray]:
-        """The same, for values that depend on the soil."""
+        """Running sums of daily values that depend on the soil, made once for a key."""
         return [each.soil_sums(key, daily) for each in self.around]
 
     def between(self, sums: list[np.ndarray], begin: np.ndarray, end: np.ndarray) -> np.ndarray:
@@ -491,13 +491,23 @@ class _Model:
     A start that has failed is recorded and dropped, see `record_ended`, so that later rules have
     fewer starts to look at. The starts that are left at the end come to a harvest; how well they
     grew is computed for these alone. Every array attribute has a value for each start that is left.
+
+    Days of the record on the way to a harvest, `NEVER` where they do not come:
+
+    - ``starts``, ``up``, ``set_out``: the start, emergence, and leaving the first phase;
+    - ``begins``: the first day of each stage;
+    - ``ripe``: the first harvest of a crop that nothing cuts short;
+    - ``needed``: until then it must live to count as harvested; ``last``: the end of its picking;
+    - ``cut_from``: from then on it may be cut unripe; ``lifted``: then what there is is lifted;
+    - ``cut_early``: the night, or the lifting, that ends it after ``cut_from``;
+    - ``ended``: the earlier of ``needed`` and ``cut_early``.
     """
 
     def __init__(self, site: Site, crop: Crop, way: Way, starts: np.ndarray) -> None:
         self.site, self.crop, self.way, self.starts = site, crop, way, starts
         self.days = _Days(site, way, starts)
         self.card = crop.response.temperatures
-        self.out = starts + (way.phases[0][0] if way.raised else 0)
+        self.set_out = starts + (way.phases[0][0] if way.raised else 0)
         self.begins: list[np.ndarray] = []
         """Days on which stages begin, as far as they are known yet."""
         self.failed_on = np.full(len(starts), NEVER)
@@ -505,7 +515,9 @@ class _Model:
         self.failed_in = np.full(len(starts), -1)
         self.quality = np.ones(len(starts))
         self.heat = self.heat_sums()
-        self.found, self.place = _empty_lives(len(starts), len(crop.stages)), np.arange(len(starts))
+        self.outcome = _empty_lives(len(starts), len(crop.stages))
+        self.place = np.arange(len(starts))
+        """Position in `outcome` of each start that is left."""
 
     @property
     def up(self) -> np.ndarray:
@@ -557,7 +569,7 @@ class _Model:
     def fails_some(
         self, lives: np.ndarray, day: np.ndarray, reason: int | np.ndarray, stage: int = -1
     ) -> None:
-        """The same for some of the starts, given by their positions."""
+        """Note the day on which a rule fails some of the starts, given by their positions."""
         earlier = day < self.failed_on[lives]
         lives = lives[earlier]
         self.failed_on[lives], self.failed_in[lives] = day[earlier], stage
@@ -580,7 +592,9 @@ class _Model:
         self.chilling()
         self.heat_by_stage()
         self.heat_over_its_last_third()
-        self.bolting()
+        self.bolting_after_cold_days()
+        self.bolting_after_vernalization()
+        self.bolting_in_long_days()
         self.bulbs_too_late()
         self.winter()
         # A failure later than the harvest is none: it was cut before.
@@ -590,7 +604,7 @@ class _Model:
         self.harvest()
         if not only_outcome:
             self.grade()
-        return self.found
+        return self.outcome
 
     # --- recording outcomes
 
@@ -608,10 +622,10 @@ class _Model:
         place, died = self.place[lives], self.failed_on[lives]
         failed = died < NEVER
         self.record_days(lives, died)
-        self.found.reason[place] = np.where(failed, self.failed_by[lives], OPEN)
-        self.found.stage[place] = np.where(failed, self.failed_in[lives], -1)
-        self.found.yield_index[place] = np.where(failed, 0.0, np.nan)
-        self.found.touched_until[place] = np.minimum(died, len(self.site))
+        self.outcome.reason[place] = np.where(failed, self.failed_by[lives], OPEN)
+        self.outcome.stage[place] = np.where(failed, self.failed_in[lives], -1)
+        self.outcome.yield_index[place] = np.where(failed, 0.0, np.nan)
+        self.outcome.touched_until[place] = np.minimum(died, len(self.site))
         self.keep(np.flatnonzero(~ended))
 
     def record_days(self, lives: np.ndarray, died: np.ndarray) -> None:
@@ -621,10 +635,10 @@ class _Model:
         def until_death(day: np.ndarray) -> np.ndarray:
             return np.where(day[lives] > died, NEVER, day[lives])
 
-        self.found.up[place] = until_death(self.up)
-        self.found.set_out[place] = until_death(self.out)
+        self.outcome.up[place] = until_death(self.up)
+        self.outcome.set_out[place] = until_death(self.set_out)
         for number, begin in enumerate(self.begins):
-            self.found.begins[place, number] = until_death(begin)
+            self.outcome.begins[place, number] = until_death(begin)
 
     def keep(self, lives: np.ndarray) -> None:
         """Drop all starts but some, given by their positions."""
@@ -637,12 +651,12 @@ class _Model:
     # --- start and stages
 
     def bed(self) -> None:
-        out = self.out
+        """Fail starts whose bed is too cold to be worked on the day it is needed."""
         around = self.site.outdoors(self.way.bed)
         soil = around.once("bed", lambda: trailing_mean(around.soil_bed, 5))
-        day = np.minimum(out, len(soil) - 1)
-        shut = (soil[day] < WORKABLE_BED_C) & (out < len(soil))
-        self.fails(np.where(shut, out, NEVER), NO_BED)
+        day = np.minimum(self.set_out, len(soil) - 1)
+        shut = (soil[day] < WORKABLE_BED_C) & (self.set_out < len(soil))
+        self.fails(np.where(shut, self.set_out, NEVER), NO_BED)
 
     @property
     def has_no_emergence(self) -> bool:
@@ -654,6 +668,7 @@ class _Model:
         return self.crop.propagation in ("tubers", "sets", "roots")
 
     def emergence(self) -> None:
+        """Find the day of emergence; fail seed that takes too long, and tubers that rot."""
         crop, starts, deep = self.crop, self.starts, self.is_planted_deep
         if self.has_no_emergence:
             self.begins = [starts.copy()]
@@ -697,17 +712,18 @@ class _Model:
             self.quality *= np.exp(-STAND_LOST_PER_DAY * np.maximum(waited, 0))
 
     def stages(self) -> None:
-        """Days on which stages begin, and the crop is ripe."""
+        """Find the days on which stages begin, the crop is ripe, and its picking ends."""
         crop, days = self.crop, self.days
         whole = heat_to_harvest(crop, self.way.earliness)
         if self.way.bought:
             whole = max(whole - raised_heat(crop), whole / 2)
-        self.total = np.full(self.starts.shape, whole)
+        self.total_heat = np.full(self.starts.shape, whole)
+        """Heat from emergence to ripeness. [degC day]"""
         if self.way.raised:
             # A plant that waits in its pot grows on, but not past half of its life.
             out = self.starts + self.way.phases[0][0]
             inside = days.between(self.heat, self.up, out)
-            self.total += np.maximum(inside - whole / 2, 0)
+            self.total_heat += np.maximum(inside - whole / 2, 0)
         # Bulbs wait for long days, some flowers and tubers for short ones.
         waits = len(crop.stages) - 1 if crop.bulbing is not None else -1
         if crop.short_days is not None:
@@ -724,13 +740,13 @@ class _Model:
         self.begins, self.ripe = begins[:-1], begins[-1]
         self.needed = self.last = self.ripe
         if crop.picking_share > 0:
-            picking = crop.picking_share * self.total
+            picking = crop.picking_share * self.total_heat
             self.needed = days.reached(self.heat, self.ripe, PICKED_SHARE * picking)
             self.last = days.reached(self.heat, self.ripe, picking)
 
     def end_of_growth(self, stage: Stage, number: int, begin: np.ndarray) -> np.ndarray:
         """Day on which a stage has had its heat, and its fruit has set."""
-        end = self.days.reached(self.heat, begin, stage.share * self.total)
+        end = self.days.reached(self.heat, begin, stage.share * self.total_heat)
         if self.crop.sprouts_again and not stage.harvested:
             end = self.sprout_again(stage, begin, end)
         if stage.setting is not None:
@@ -750,7 +766,7 @@ class _Model:
             lives, days = lives[frozen], days.of(frozen)
             self.quality[lives] *= 1 - LOST_WITH_SHOOTS
             begin = night[frozen] + 1 + DAYS_TO_SPROUT_AGAIN
-            end[lives] = days.reached(self.heat, begin, stage.share * self.total[lives])
+            end[lives] = days.reached(self.heat, begin, stage.share * self.total_heat[lives])
 
     def when_fruit_has_set(
         self, rule: Setting, number: int, begin: np.ndarray, end: np.ndarray
@@ -830,15 +846,16 @@ class _Model:
         last_frost = np.append(-1, last_frost)  # before each day
         begin = self.days.clipped(begins[-2])
         while True:
-            ripe = np.searchsorted(heat, heat[begin] + last.share * self.total - 1e-9)
+            ripe = np.searchsorted(heat, heat[begin] + last.share * self.total_heat - 1e-9)
             frost = last_frost[np.minimum(ripe, len(self.site))]
             if not (frost >= begin).any():
                 break
             begin = np.maximum(begin, frost + 1)  # flowers that open before it are lost as well
         begins[-2] = np.where((begins[-2] >= NEVER) | (begin >= len(self.site)), NEVER, begin)
-        begins[-1] = self.days.reached(self.heat, begins[-2], last.share * self.total)
+        begins[-1] = self.days.reached(self.heat, begins[-2], last.share * self.total_heat)
 
     def too_long(self) -> None:
+        """Fail crops that are not ripe by the time they are no longer waited for."""
         limit = self.waited_until
         beyond = (self.needed > limit) & (self.lifted > limit) & (limit < len(self.site))
         reason = np.full(len(limit), NOT_RIPE)
@@ -890,7 +907,7 @@ class _Model:
         crop = self.crop
         if crop.cut_from_share >= 1:
             return np.minimum(self.needed, self.lifted)
-        last = crop.stages[-1].share * self.total
+        last = crop.stages[-1].share * self.total_heat
         large_enough = self.days.reached(self.heat, self.begins[-1], crop.cut_from_share * last)
         return np.minimum(large_enough, self.lifted)
 
@@ -938,6 +955,7 @@ class _Model:
         return around.once(key, find)
 
     def killing_nights(self) -> None:
+        """Fail crops that a night kills, unless they can be cut on that day."""
         crop = self.crop
         self.cut_early = np.full(len(self.starts), NEVER)
         for number, stage in enumerate(crop.stages):
@@ -1000,6 +1018,7 @@ class _Model:
         return np.select([raised, wintering, falling], [INSIDE_COLD, WINTER, NOT_RIPE], COLD)
 
     def scorching(self) -> None:
+        """Fail plants that the heat under a cover kills."""
         covered = [cover is not None for _, cover in self.way.phases]
         if not any(covered):
             return
@@ -1010,10 +1029,11 @@ class _Model:
         self.fails(self.days.first(scorches, self.up, self.needed), INSIDE_HOT)
 
     def chilling(self) -> None:
+        """Fail young warm crops that a run of cold days stops for good."""
         chilling = self.crop.chilling
         if chilling is None:
             return
-        young = np.minimum(np.maximum(self.up, self.out) + chilling.first_days, self.ripe)
+        young = np.minimum(np.maximum(self.up, self.set_out) + chilling.first_days, self.ripe)
         day = self.end_of_cold_run(chilling, self.up, young)
         raised = self.way.raised & (self.days.phase_of(day) == 0)
         self.fails(day, np.where(raised, INSIDE_COLD, CHILLED), 0)
@@ -1049,6 +1069,7 @@ class _Model:
     # --- heat
 
     def heat_by_stage(self) -> None:
+        """Fail crops with a stage that is too hot on average."""
         for number, mean, _, fails_over in self.means_of_stages():
             if fails_over is not None:
                 end = self.heat_ends(number)
@@ -1084,6 +1105,7 @@ class _Model:
         return end
 
     def heat_over_its_last_third(self) -> None:
+        """Fail crops that lose too much of their last third's growth to hours above the optimum."""
         end = np.minimum(self.needed, self.cut_early)
         self.hot_loss = np.zeros(len(self.starts))
         lives = np.flatnonzero(end < self.failed_on)  # others have failed before
@@ -1099,46 +1121,50 @@ class _Model:
 
     # --- flowering, bulbs, winter
 
-    def bolting(self) -> None:
-        for day in self.bolting_days():
-            self.fails(day, BOLTED)
-
-    def bolting_days(self) -> list[np.ndarray]:
-        crop, found = self.crop, []
+    def bolting_after_cold_days(self) -> None:
+        """Fail young crops that flower after a number of cold days."""
+        rule = self.crop.cold_bolting
+        if rule is None:
+            return
         harvested = np.minimum(self.cut_from, self.needed)
-        if crop.cold_bolting is not None:
-            rule = crop.cold_bolting
-            begin = self.days.reached(self.heat, self.up, rule.from_share * self.total)
-            end = harvested
-            if rule.within_days is not None:
-                end = np.minimum(end, self.up + rule.within_days)
-            cold = self.days.sums(
-                ("cold day", rule.mean_below_c),
-                lambda around: (
-                    (around.tmean < rule.mean_below_c) & (around.tmax < WARM_AFTERNOON_C)
-                ),
-            )
-            day = self.days.reached(cold, begin, float(rule.days))
-            day = np.where(day <= end, day, NEVER)
-            found.append(self.then_long(day, rule.day_length_h, harvested))
-        if crop.vernalization is not None:
-            sum_of = crop.vernalization
-            begin = self.days.reached(self.heat, self.up, sum_of.from_share * self.total)
-            cold = self.days.sums(sum_of, lambda around: _cold_units(around.tmean, sum_of))
-            day = self.days.reached(cold, begin, sum_of.sum)
-            day = np.where(day <= harvested, day, NEVER)
-            found.append(self.then_long(day, sum_of.day_length_h, harvested))
-        if crop.long_day_bolting is not None:
-            long = crop.long_day_bolting
-            counted = self.days.sums(
-                long,
-                lambda around: (
-                    (around.day_length > long.day_length_h) & (around.tmean > long.mean_above_c)
-                ),
-            )
-            day = self.days.reached(counted, self.up, float(long.days))
-            found.append(np.where(day <= harvested, day, NEVER))
-        return found
+        begin = self.days.reached(self.heat, self.up, rule.from_share * self.total_heat)
+        end = harvested
+        if rule.within_days is not None:
+            end = np.minimum(end, self.up + rule.within_days)
+        cold = self.days.sums(
+            ("cold day", rule.mean_below_c),
+            lambda around: (around.tmean < rule.mean_below_c) & (around.tmax < WARM_AFTERNOON_C),
+        )
+        day = self.days.reached(cold, begin, float(rule.days))
+        day = np.where(day <= end, day, NEVER)
+        self.fails(self.then_long(day, rule.day_length_h, harvested), BOLTED)
+
+    def bolting_after_vernalization(self) -> None:
+        """Fail crops that flower once their sum of cold is full and days are long."""
+        rule = self.crop.vernalization
+        if rule is None:
+            return
+        harvested = np.minimum(self.cut_from, self.needed)
+        begin = self.days.reached(self.heat, self.up, rule.from_share * self.total_heat)
+        cold = self.days.sums(rule, lambda around: _cold_units(around.tmean, rule))
+        day = self.days.reached(cold, begin, rule.sum)
+        day = np.where(day <= harvested, day, NEVER)
+        self.fails(self.then_long(day, rule.day_length_h, harvested), BOLTED)
+
+    def bolting_in_long_days(self) -> None:
+        """Fail crops that flower after a number of long and warm days."""
+        rule = self.crop.long_day_bolting
+        if rule is None:
+            return
+        counted = self.days.sums(
+            rule,
+            lambda around: (
+                (around.day_length > rule.day_length_h) & (around.tmean > rule.mean_above_c)
+            ),
+        )
+        day = self.days.reached(counted, self.up, float(rule.days))
+        harvested = np.minimum(self.cut_from, self.needed)
+        self.fails(np.where(day <= harvested, day, NEVER), BOLTED)
 
     def then_long(self, day: np.ndarray, hours: float | None, before: np.ndarray) -> np.ndarray:
         """First day of a length from a day on, if it comes before the harvest."""
@@ -1151,6 +1177,7 @@ class _Model:
         return np.where((day < NEVER) & (found < before), found, NEVER)
 
     def winter(self) -> None:
+        """Fail crops that meet winter too large or without roots, or that get too little cold."""
         winter = self.crop.winter
         if winter is None:
             return
@@ -1193,10 +1220,10 @@ class _Model:
         last = np.minimum(np.minimum(last, self.picking_frost()), len(self.site))  # or its end
         self.record_days(np.arange(len(self.place)), np.full(len(self.place), NEVER))
         for values, column in (
-            (HARVEST, self.found.reason),
-            (self.ripe, self.found.ripe),
-            (last, self.found.last),
-            (last, self.found.touched_until),
+            (HARVEST, self.outcome.reason),
+            (self.ripe, self.outcome.ripe),
+            (last, self.outcome.last),
+            (last, self.outcome.touched_until),
         ):
             column[self.place] = values
 
@@ -1215,9 +1242,9 @@ class _Model:
             ("light", self.card), lambda around: around.response(self.card) * around.radiation
         )
         # A tray of seedlings takes no light off the bed: what is made counts from setting out.
-        made = days.between(light, np.maximum(self.up, self.out), self.ended) * self.quality
-        self.found.growth[self.place] = growth
-        self.found.yield_index[self.place] = made
+        made = days.between(light, np.maximum(self.up, self.set_out), self.ended) * self.quality
+        self.outcome.growth[self.place] = growth
+        self.outcome.yield_index[self.place] = made
 
     def small_bulbs(self) -> None:
         """Loss of harvest after too short a winter."""
@@ -1229,7 +1256,7 @@ class _Model:
         """Loss of harvest where a frost, or the end of growth, cuts the last stage short."""
         frosted = np.flatnonzero(self.cut_early < NEVER)
         if len(frosted):
-            whole = self.crop.stages[-1].share * self.total[frosted]
+            whole = self.crop.stages[-1].share * self.total_heat[frosted]
             done = self.days.of(frosted).between(
                 self.heat, self.begins[-1][frosted], self.cut_early[frosted]
             )
@@ -1245,6 +1272,7 @@ class _Model:
         return self.days.first(frosts, self.needed, self.last)
 
     def first_harvested(self) -> int:
+        """Number of the first stage that is harvested."""
         return next(n for n, stage in enumerate(self.crop.stages) if stage.harvested)
 
 

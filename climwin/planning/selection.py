@@ -193,11 +193,11 @@ class Blocks(NamedTuple):
     """Sum of the growth of the harvests."""
 
     def without(self, block: int) -> Blocks:
-        """The same of all other years together, shape (365,) each."""
+        """What came of each start date in all other years together, shape (365,) each."""
         return Blocks(*(each.sum(-1) - each[..., block] for each in self))
 
     def without_each(self) -> Blocks:
-        """The same without each block in turn, shape (blocks, 365) each."""
+        """What came of each start date without each block in turn, shape (blocks, 365) each."""
         return Blocks(*((each.sum(-1, keepdims=True) - each).T for each in self))
 
     @property
@@ -240,7 +240,7 @@ def judged_elsewhere(blocks: Blocks, day: np.ndarray) -> tuple[float, float]:
 
 
 def judged_best(blocks: Blocks, day: np.ndarray, best: int) -> tuple[float, float]:
-    """The same for a best date, with an allowance for a choice from fewer years.
+    """Harvests, and known years, of a best date, allowing for a choice from fewer years.
 
     The best date of fewer years is a little worse than that of all years, `best`. How much worse is
     seen where all years judge both; of that, `FEWER_YEARS` is added to the harvests [3]_.
@@ -256,7 +256,6 @@ def judged_best(blocks: Blocks, day: np.ndarray, best: int) -> tuple[float, floa
 def elsewhere_interval(
     hits: np.ndarray,
     known: np.ndarray,
-    level: float = LEVEL,
     *,
     error: np.ndarray | float = 0.0,
 ) -> tuple[np.ndarray, np.ndarray]:
@@ -268,11 +267,11 @@ def elsewhere_interval(
     with np.errstate(divide="ignore", invalid="ignore"):
         share = hits / np.asarray(known, float)
         worth = worth_at_level(ELSEWHERE_WORTH * np.asarray(known, float), share, error**2)
-        return wilson(worth * share, worth, level)
+        return wilson(worth * share, worth)
 
 
 def judge_choice(blocks: Blocks, choose: Callable[[Blocks], int]) -> tuple[float, float]:
-    """The same for any way to choose a date, counted from 0, from what other years say."""
+    """Harvests, and known years, of dates that `choose` picks, counted from 0, from other years."""
     days = [choose(blocks.without(block)) for block in range(blocks.known.shape[-1])]
     return judged_elsewhere(blocks, np.array(days))
 

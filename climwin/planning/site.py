@@ -174,7 +174,7 @@ class Surroundings:
         return self.once(("sums", key), lambda: running_sum(self.each_day(daily)))
 
     def soil_sums(self, key: Hashable, daily: Callable[[Surroundings], np.ndarray]) -> np.ndarray:
-        """The same, for values that depend on the soil."""
+        """Running sum of daily values that depend on the soil, made once for a key."""
         return self.once(("sums", key), lambda: running_sum(daily(self)))
 
 
