@@ -132,8 +132,9 @@ def hindcast(daily: xr.Dataset, *, first_years: int = FIRST_YEARS) -> xr.Dataset
     >>> import climwin as cw
     >>> daily = cw.read_daily(cw.sample())
     >>> looked_back = cw.hindcast(daily)
-    >>> looked_back["rule"].values.tolist()
-    ['count', 'record', 'today']
+    >>> of_all = looked_back.sel(kind="all")
+    >>> dict(zip(of_all["rule"].values.tolist(), of_all["held"].values.round(2).tolist()))
+    {'count': 0.68, 'record': 1.0, 'today': 1.0}
     """
     if variable(daily, "tmin").dims != ("time",):
         msg = "hindcast takes the record of one place. Choose one, such as with .sel(station=...)."

@@ -60,7 +60,8 @@ def extraterrestrial_radiation(
     --------
     3 September at 20 degrees south:
 
-    >>> round(float(extraterrestrial_radiation(-20, 246)), 1)
+    >>> import climwin as cw
+    >>> round(float(cw.extraterrestrial_radiation(-20, 246)), 1)
     32.2
     """
     check_latitude(latitude)

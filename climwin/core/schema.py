@@ -66,6 +66,18 @@ class Garden:
         Town, region and country, as `locate` gives them.
     doubt : str, optional
         What to check if other places have the same name.
+
+    Raises
+    ------
+    ValueError
+        If a position is nowhere, or name and numbers have changed places.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> garden = cw.Garden("Our plot", 46.1, 7.2, elevation=640, address="Lower Pellbrook")
+    >>> garden.full_name
+    'Our plot (Lower Pellbrook)'
     """
 
     name: str

@@ -20,7 +20,14 @@ catalogue, dies at 2 degC (common practice). In a panel one may move the limit f
 
 @lru_cache
 def crop_names() -> tuple[str, ...]:
-    """Names of the crops in the catalogue, in alphabetical order."""
+    """Names of the crops in the catalogue, in alphabetical order.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> cw.crop_names()[:3]
+    ('amaranth', 'apple', 'artichoke')
+    """
     names = [file.name for file in files("climwin.crops").joinpath("data").iterdir()]
     found = [name[:-5].replace("-", " ") for name in names if name.endswith(".toml")]
     return tuple(sorted(found, key=str.casefold))

@@ -94,8 +94,7 @@ def explain_crop(crop: Crop | str, units: Units = "C") -> str:
     Examples
     --------
     >>> import climwin as cw
-    >>> from climwin.crops.explain import explain_crop
-    >>> print(explain_crop("pea", units="F").splitlines()[0])
+    >>> print(cw.explain_crop("pea", units="F").splitlines()[0])
     Pea (Pisum sativum): a cool-season crop of the legume family
     """
     check_choice("units", units, ("C", "F"))

@@ -139,7 +139,25 @@ MOST_HARDENING_C = 20.0
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Limits:
-    """A temperature range with its source. [degC]"""
+    """A temperature range with its source.
+
+    Parameters
+    ----------
+    low_c, high_c : float
+        Its two ends. [degC]
+    source : str
+        Where they are from.
+
+    Raises
+    ------
+    ValueError
+        If they are the wrong way round, or no temperatures in degC.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> band = cw.Limits(low_c=7.2, high_c=21.0, source="common practice")
+    """
 
     low_c: float
     high_c: float

@@ -87,8 +87,11 @@ def recommended_dates(
     --------
     >>> import climwin as cw
     >>> daily = cw.read_daily(cw.sample())
-    >>> cw.recommended_dates(cw.Plan(cw.crop("pea"), "04-01"), daily)["season"].values.tolist()[0]
-    'spring'
+    >>> spans = cw.recommended_dates(cw.Plan(cw.crop("pea"), "04-01"), daily)
+    >>> spans["season"].values.tolist()
+    ['spring', 'summer for autumn']
+    >>> [spans[name].values.tolist() for name in ("first_day", "best_day", "last_day")]
+    [[69, 166], [81, 195], [108, 218]]
     """
     if not 0 < least_odds <= 1:
         msg = f" is a share above 0 and at most 1, got {least_odds!r}."
@@ -133,8 +136,10 @@ def planting_calendar(
     >>> import climwin as cw
     >>> daily = cw.read_daily(cw.sample())
     >>> calendar = cw.planting_calendar(daily, [cw.crop("pea"), cw.crop("tomato")])
-    >>> sorted(set(calendar["crop"].values.tolist()))
-    ['pea', 'tomato']
+    >>> calendar["crop"].values.tolist()
+    ['pea', 'pea', 'tomato', 'tomato']
+    >>> [calendar[name].values.tolist() for name in ("first_day", "last_day")]
+    [[69, 166, 135, 166], [108, 218, 165, 183]]
     """
     if not 0 < least_odds <= 1:
         msg = f" is a share above 0 and at most 1, got {least_odds!r}."

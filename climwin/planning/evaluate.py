@@ -615,7 +615,7 @@ def harvest_odds(evaluated: xr.Dataset) -> xr.Dataset:
     >>> print(f"a harvest in {odds['harvested'].item()} of {odds['known'].item()} years")
     a harvest in 26 of 37 years
     >>> round(odds["low"].item(), 2), round(odds["high"].item(), 2)
-    (0.57, 0.81)
+    (0.56, 0.82)
     """
     harvested, reason = evaluated["harvested"], evaluated["reason"]
     known = harvested.notnull().sum("season")

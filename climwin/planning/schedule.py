@@ -58,9 +58,8 @@ def best_dates(swept: xr.Dataset) -> tuple[int, int]:
     >>> import climwin as cw
     >>> daily = cw.read_daily(cw.sample())
     >>> swept = cw.sweep_start_dates(cw.Plan(cw.crop("pea"), "04-01"), daily)
-    >>> first, last = cw.best_dates(swept)
-    >>> 1 <= first <= 365 and 1 <= last <= 365
-    True
+    >>> cw.best_dates(swept)  # 10 to 31 March
+    (69, 90)
     """
     if not bool((swept["known"] > 0).any()):
         msg = "No start date has known odds: the record has no year without gaps for this plan."
@@ -132,8 +131,9 @@ def sweep_weeks(
     >>> import climwin as cw
     >>> daily = cw.read_daily(cw.sample())
     >>> plan = cw.Plan(cw.crop("cauliflower"), "03-05", 6, "cold frame")
-    >>> cw.sweep_weeks(plan, daily, [4, 6])["weeks"].values.tolist()
-    [4, 6]
+    >>> swept = cw.sweep_weeks(plan, daily, [4, 6])
+    >>> swept["share"].sel(start_day=64).round(2).values.tolist()  # sown on 5 March
+    [0.2, 0.15]
     """
     plans = [_with_weeks(plan, each) for each in weeks]
     swept = sweep_plans(plans, daily, climate=climate).drop_vars(BLOCK_COUNTS)
@@ -193,8 +193,10 @@ def succession(
     >>> import climwin as cw
     >>> daily = cw.read_daily(cw.sample())
     >>> sowings = cw.succession(cw.Plan(cw.crop("radish"), "04-01"), daily, 21)
-    >>> bool((sowings["share"] >= 0.7).all())
-    True
+    >>> sowings["start_day"].values.tolist()
+    [64, 85, 106, 127, 216, 237]
+    >>> sowings["share"].round(2).values.tolist()
+    [0.7, 1.0, 1.0, 0.78, 0.72, 0.98]
     """
     if not 1 <= every_days <= DAYS:
         msg = f" must lie between 1 and {DAYS}, got {every_days!r}."
@@ -296,8 +298,8 @@ def second_crop(
     >>> import climwin as cw
     >>> daily = cw.read_daily(cw.sample())
     >>> latest = cw.second_crop(cw.Plan(cw.crop("radish"), "08-01"), daily)
-    >>> bool(latest["share"] >= 0.5)
-    True
+    >>> int(latest["start_day"]), round(float(latest["share"]), 2)  # 14 September
+    (257, 0.53)
     """
     if not 0 < odds < 1:
         msg = f" must lie between 0 and 1, such as 0.8 for 8 years of 10; got {odds!r}."

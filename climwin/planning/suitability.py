@@ -91,8 +91,10 @@ def rank_crops(
     >>> import climwin as cw
     >>> daily = cw.read_daily(cw.sample())
     >>> ranked = cw.rank_crops(daily, [cw.crop("pea"), cw.crop("chayote")])
-    >>> ranked["crop"].values.tolist(), ranked["rank"].values.tolist()
-    (['pea', 'chayote'], [1, 2])
+    >>> ranked["crop"].values.tolist(), ranked["elsewhere_share"].round(2).values.tolist()
+    (['pea', 'chayote'], [0.82, 0.0])
+    >>> ranked["limit"].values.tolist()
+    ['it gets too hot', 'it is not ripe before the season ends']
     """
     for way in ways or ():
         check_choice("ways", way, COVERS)

@@ -43,8 +43,9 @@ def plan_dates(plan: Plan, daily: xr.Dataset, *, climate: str = "record") -> xr.
     >>> import climwin as cw
     >>> daily = cw.read_daily(cw.sample())
     >>> dates = cw.plan_dates(cw.Plan(cw.crop("pea"), "04-10"), daily)
-    >>> dates["event"].values.tolist()[0], int(dates["begin_day"][0])
-    ('start', 100)
+    >>> dict(zip(dates["event"].values.tolist(), dates["begin_day"].values.astype(int).tolist()))
+    {'start': 100, 'emergence': 114, 'seedling': 114, 'leaf growth': 136,
+     'flowers and pods': 158, 'harvest': 192}
     """
     return dates_of(plan, evaluate_plan(plan, daily, climate=climate))
 

@@ -110,9 +110,8 @@ def sensible_plans(
     >>> import climwin as cw
     >>> daily = cw.read_daily(cw.sample())
     >>> space = cw.COVERS["unheated greenhouse"]
-    >>> plans = cw.sensible_plans(cw.crop("potato"), daily, space=space)
-    >>> [plan.weeks_under_cover > 0 for plan in plans[:2]]
-    [True, False]
+    >>> [plan.name for plan in cw.sensible_plans(cw.crop("potato"), daily, space=space)]
+    ['planted in an unheated greenhouse 7 Apr', 'planted outdoors 29 Apr']
     """
     if crop.is_perennial:
         return (Plan(crop, "01-01"),)

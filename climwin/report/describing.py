@@ -27,8 +27,9 @@ def describe_decision(report: GardenReport) -> str:
     >>> import climwin as cw
     >>> daily = cw.read_daily(cw.sample())
     >>> report = cw.garden_report(cw.garden_of(daily), daily, crop=cw.crop("pea"))
-    >>> "peas" in cw.describe_decision(report)
-    True
+    >>> print(cw.describe_decision(report))
+    Sow peas in mid-March; summer is surer. Sown outdoors about 15 March, peas gave a harvest in
+    36 of 40 years; about 15 July, in 40 of 40.
     """
     return f"{verdict(report)}. {numbers_behind(report)}"
 
@@ -50,8 +51,8 @@ def describe_space(found: xr.Dataset, units: Units = "C", *, name: str = "the sp
     >>> import climwin as cw
     >>> daily, pea = cw.read_daily(cw.sample()), cw.crop("pea")
     >>> found = cw.space_verdict(daily, cw.COVERS["cold frame"], pea)
-    >>> cw.describe_space(found, name="the frame").startswith("For young pea plants the frame is")
-    True
+    >>> print(cw.describe_space(found, name="the frame").split(";")[0])
+    For young pea plants the frame is good enough from 16 February in nine years of ten
     """
     return "\n".join(sentences_space.verdict(found, units, name=name))
 
@@ -70,9 +71,8 @@ def describe_season(so_far: xr.Dataset, units: Units = "C") -> str:
     --------
     >>> import climwin as cw
     >>> daily = cw.read_daily(cw.sample()).sel(time=slice(None, "2024-05-14"))
-    >>> text = cw.describe_season(cw.season_so_far(daily))
-    >>> "the 3rd warmest of 38 years" in text
-    True
+    >>> print(cw.describe_season(cw.season_so_far(daily)).splitlines()[1])
+      By its heat so far the season is 11 days ahead of a typical year.
     """
     lines = [
         sentences_season.season_heading(so_far),

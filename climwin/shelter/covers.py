@@ -146,6 +146,14 @@ class Cover:
     vented_above_c : float, optional
         Temperature above which vents open. It then stays at this temperature, or 2 degC above
         outdoors if that is warmer. [degC]
+
+    Examples
+    --------
+    A night of -5 degC outdoors, inside a usual cold frame:
+
+    >>> import climwin as cw
+    >>> cw.COVERS["cold frame"].coldest.inside(-5.0)
+    -2.0
     """
 
     name: str
