@@ -32,10 +32,11 @@ def test_each_part_is_what_the_step_gives(pellbrook):
 
 
 def test_a_plan_is_held_against_the_window_that_it_aims_at(tunis):
-    pea = cw.crop("lettuce")
+    lettuce = cw.crop("lettuce")
     garden = cw.Garden("x", 36.8, 10.2)
     spring, autumn = (
-        cw.garden_report(garden, tunis, plans=[cw.Plan(pea, start)]) for start in ("02-15", "09-20")
+        cw.garden_report(garden, tunis, plans=[cw.Plan(lettuce, start)])
+        for start in ("02-15", "09-20")
     )
     assert bool(spring.windows["has_two_windows"]) == (spring.part != autumn.part)
 
