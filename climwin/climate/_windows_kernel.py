@@ -158,9 +158,8 @@ def _closed_days(kills: np.ndarray, years: CropYears) -> np.ndarray:
     """
     if not kills.any():
         return kills
-    day = np.arange(
-        DAYS, dtype=np.int16
-    )  # small integers, because comparing them takes most of the time
+    # Small integers, because comparing them takes most of the time.
+    day = np.arange(DAYS, dtype=np.int16)
     before_extreme = day < years.extreme_day[:, None, None]
     on_rise = before_extreme == years.begins_cold[:, None, None]
     kills_on_rise, kills_on_fall = kills & on_rise, kills & ~on_rise

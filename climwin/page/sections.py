@@ -20,7 +20,7 @@ from climwin.core.formatting import fixed, in_ten, signed
 from climwin.core.schema import VARIABLES, Units, difference_from_celsius
 from climwin.core.seasons import day_name, day_number
 from climwin.core.status import UNKNOWN
-from climwin.core.wording import capitalized
+from climwin.core.wording import MONTHS, WINDOW_NAMES, capitalized
 from climwin.crops.explain import explain_crop
 from climwin.crops.model import Crop
 from climwin.crops.naming import plural
@@ -29,7 +29,7 @@ from climwin.page.html import Fragment, fill_macro
 from climwin.page.live import numbers, weeks_offered
 from climwin.page.season import running_season
 from climwin.page.space import space_and_mends
-from climwin.planning.plan import Plan
+from climwin.planning.plan import Plan, start_verb
 from climwin.plot import freeze, style, summary
 from climwin.plot import plans as plot_plans
 from climwin.plot.comfort import plot_comfort
@@ -218,7 +218,7 @@ def ways(page: Page) -> Content:
     has_choice = not report.crop.is_perennial  # a perennial has no start to choose
     columns = [_way(page, i) for i in report.best_first]
     heads = {
-        "start": capitalized(" or ".join(dict.fromkeys(_does(plan) for plan in report.plans))),
+        "start": capitalized(" or ".join(dict.fromkeys(start_verb(plan) for plan in report.plans))),
         "harvest": capitalized(report.crop.harvest_verb),
     }
     rows = _ROWS if has_choice else _PERENNIAL_ROWS
@@ -254,7 +254,7 @@ def _best_dates(chosen: Decision, number: int) -> str:
 
 
 def _best_of_ways(page: Page) -> dict[str, tuple[int, int] | None]:
-    """The same as days; of dates asked that need no better ones, those of the sweep."""
+    """First and last best day of each way; of dates that need no better ones, the sweep's."""
     report = page.report
     found = {
         words.way_of(plan, report.plans): sentences.best_run_of(odds)
@@ -287,12 +287,6 @@ def _place_and_years(report: GardenReport) -> str:
     return style.place_and_years(report.garden.name, report.window["season"].values)
 
 
-def _does(plan: Plan) -> str:
-    if plan.plants == "bought":
-        return "set out"
-    return "plant" if plan.is_planted else "sow"
-
-
 def _way(page: Page, number: int) -> Content:
     report = page.report
     plan, odds = report.plans[number], report.ahead.odds[number]
@@ -300,9 +294,6 @@ def _way(page: Page, number: int) -> Content:
     notes = "\n".join(page.caveats)
     timetable = report.timetables[number].assign_attrs(comment=notes)
     year = assets.next_year(plan, report.daily, page.made)
-    in_order = timetable.sortby("begin_day")
-    names = [str(name) for name in in_order["event"].values if not at_once(timetable, str(name))]
-    rows = [_event(in_order.sel(event=name), plan) for name in names]
     has_failed = int(odds["harvested"]) < int(odds["known"])
     hopeless = any(row.is_hopeless for row in page.decision.rows if row.number == number)
     started = "any date" if hopeless else day_name(day_number(plan.start))
@@ -326,7 +317,7 @@ def _way(page: Page, number: int) -> Content:
         "perennial": plan.crop.is_perennial,
         "variety": sentences.variety(plan),
         "best": _best_dates(page.decision, number),
-        "rows": [row for row in rows if row["when"]],
+        "rows": _events(timetable, plan),
         "losses": not plan.crop.is_perennial and bool(timetable["killed"].sum()),
         "year": year,
         "file": assets.calendar(report, timetable, year, page.made),
@@ -348,6 +339,14 @@ def _failures(page: Page, number: int) -> str:
     return sentences.failures_by_stage(page.report.ahead.evaluated[number])
 
 
+def _events(timetable: xr.Dataset, plan: Plan) -> list[Content]:
+    """Lines of a timetable in the order of their dates, without those that have no date."""
+    in_order = timetable.sortby("begin_day")
+    names = [str(name) for name in in_order["event"].values if not at_once(timetable, str(name))]
+    rows = [_event(in_order.sel(event=name), plan) for name in names]
+    return [row for row in rows if row["when"]]
+
+
 def _event(row: xr.Dataset, plan: Plan) -> Content:
     """One line of a timetable: what, when, how far it may shift, and the years that froze."""
     name = str(row["event"].item())
@@ -356,7 +355,7 @@ def _event(row: xr.Dataset, plan: Plan) -> Content:
     )
     where = f"in the {plan.cover}" if plan.weeks_under_cover else "outdoors"
     where = where.replace("in the room with lights", "indoors under lights")
-    does = {"start": f"{_does(plan).capitalize()} {where}", "set out": "Set out outdoors"}
+    does = {"start": f"{capitalized(start_verb(plan))} {where}", "set out": "Set out outdoors"}
     known = np.isfinite([begin, end, first, last]).all()
     when = sentences.harvest_span(begin, max(begin, end)) if known else ""
     spread = known and name not in does and round(first) != round(last)
@@ -387,10 +386,7 @@ def _jobs(page: Page) -> list[tuple[str, str, str]]:
     plan, timetable = page.lead_dates
     if page.decision.lead.is_hopeless:
         return []
-    in_order = timetable.sortby("begin_day")
-    names = [str(name) for name in in_order["event"].values if not at_once(timetable, str(name))]
-    rows = [_event(in_order.sel(event=name), plan) for name in names]
-    return [(row["what"], row["when"], row["shift"]) for row in rows if row["when"]]
+    return [(row["what"], row["when"], row["shift"]) for row in _events(timetable, plan)]
 
 
 def sure(page: Page) -> Content:
@@ -511,7 +507,7 @@ def yearly(page: Page) -> Content:
     """The window of every year, and what became of each plan in it."""
     report = page.report
     return {
-        "window": sentences.PARTS[report.part],
+        "window": WINDOW_NAMES[report.part],
         "crop": plural(report.crop),
         # Of a crop that stands through the winter no spell could be long enough.
         "need": report.need_days if _is_held_by_spells(report) else 0,
@@ -624,7 +620,7 @@ _ISO = re.compile(r"(\d{4})-(\d\d)-(\d\d)")
 def _as_date(iso: re.Match[str]) -> str:
     """A date as the page writes all others."""
     year, month, day = map(int, iso.groups())
-    return f"{day} {day_name(day_number(f'{month:02}-01')).split()[1]} {year}"
+    return f"{day} {MONTHS[month - 1]} {year}"
 
 
 _CHANGE = re.compile(r"by ([+\N{MINUS SIGN}-]?\d+\.\d+)(?: to ([+\N{MINUS SIGN}-]?\d+\.\d+))? degC")

@@ -12,9 +12,10 @@ from climwin.core.errors import Call, InputError, Parameter
 from climwin.core.formatting import number
 from climwin.core.schema import Units, from_celsius
 from climwin.core.seasons import DAYS
+from climwin.core.wording import WINDOW_NAMES
 from climwin.plot import style
 from climwin.report import sentences_garden
-from climwin.report.sentences import PARTS, best_run_of, percent, run_of_dates
+from climwin.report.sentences import best_run_of, percent, run_of_dates
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -194,7 +195,7 @@ def _tell_beside(axes: np.ndarray, names: list[str], told: list[str]) -> None:
 
 
 def _tell_below(ax: Axes, names: list[str], told: list[str]) -> None:
-    """The same on a phone: the name above the row, the rest below it."""
+    """Each crop's name above its row, and below it what is to be said of it."""
     for row, (name, text) in enumerate(zip(names, told, strict=True)):
         ax.text(0, row - 0.13, name, weight="bold", va="bottom", **style.TEXT)
         below = style.wrapped(text, 50)
@@ -315,8 +316,8 @@ def sensitivity_grid(
     rows, columns = share.shape
     title = sentences_garden.sensitive(chosen, units)
     how = (
-        f"{PARTS[part]}: years in which it is too short, and their share, in which years that hang "
-        "on missing days count in part. Framed: the limits taken."
+        f"{WINDOW_NAMES[part]}: years in which it is too short, and their share, in which years "
+        "that hang on missing days count in part. Framed: the limits taken."
     )
     height, facts, years = 1.7 + 0.62 * rows, style.facts(odds, attrs), style.years_of(odds)
     with style.sheet(title, height, facts, narrow=narrow, note=how, years=years) as figure:

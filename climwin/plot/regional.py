@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, Literal
 import numpy as np
 import xarray as xr
 
-from climwin.climate._windows_kernel import WINDOW_PARTS
+from climwin.climate.windows import WINDOW_PARTS
 from climwin.core.errors import InputError
 from climwin.core.formatting import between, days_long, plain
 from climwin.core.schema import check_choice

@@ -16,6 +16,7 @@ from climwin.core.provenance import scenario_of
 from climwin.core.schema import Units, difference_from_celsius, from_celsius
 from climwin.core.seasons import DAYS, MONTH_STARTS, day_name
 from climwin.core.status import UNKNOWN
+from climwin.core.wording import WINDOW_NAMES
 from climwin.crops.model import Crop
 from climwin.plot import style
 from climwin.plot.summary import stacked
@@ -406,7 +407,7 @@ def what_if(
         axes[0].text(need_days - 2, rows, f"needs {counted(need_days, 'day')}", **text)
         ticks = np.arange(0, reach, 28 if reach < 250 else 56)
         axes[1].set_xticks(ticks, [str(int(tick / 7)) for tick in ticks])
-        axes[1].set_xlabel(f"Weeks of {_lower(sentences.PARTS[part])} of each year")
+        axes[1].set_xlabel(f"Weeks of {_lower(WINDOW_NAMES[part])} of each year")
     return figure
 
 

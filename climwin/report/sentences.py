@@ -45,7 +45,6 @@ from climwin.report.spells import needs, spells, stands_through_winter
 from climwin.shelter.covers import COVERS, Cover
 from climwin.stations.cache import attribution
 
-PARTS = WINDOW_NAMES
 _SAID = {
     "title": "Record",
     "comment": "The file says",
@@ -164,9 +163,8 @@ def window_and_harvest(report: GardenReport) -> list[str]:
     """
     grown = report.evaluated[0]
     window = report.window.reindex(season=grown["season"])
-    known = grown[
-        "harvested"
-    ].notnull()  # a gap in the spell may leave its length open, and no more
+    # A gap in the spell may leave its length open, though the harvest is known.
+    known = grown["harvested"].notnull()
     short = known & (window["length_most"] < report.need_days)
     long_enough = known & (window["length_least"] >= report.need_days)
     harvest = grown["harvested"] == 1
@@ -178,11 +176,10 @@ def window_and_harvest(report: GardenReport) -> list[str]:
         texts.append(f"None of {_of_years(all_short, 'too short a spell')} gave a harvest.")
     failed = grown.where(long_enough & ~harvest, drop=True)
     if failed.sizes["season"]:
-        count = failed.sizes["season"]
-        causes = failures_by_stage(failed).removeprefix(f"{count} ")  # one cause alone
+        causes = failures_by_stage(failed, total_is_told=True)
         texts.append(
             f"Of {_of_years(int(long_enough.sum()), 'a long enough spell')}, "
-            f"{count} gave no harvest ({causes}){_as_they_were(report)}. "
+            f"{failed.sizes['season']} gave no harvest ({causes}){_as_they_were(report)}. "
             f"{capitalized(_blind_to(report))}"
         )
     if texts:
@@ -248,7 +245,7 @@ def how_sure(report: GardenReport) -> str:
         now, before = next_years(today), next_years(found)
         text = say("next_years_too_short_today", next=now)
         name = "next_years_by_the_record_too" if now == before else "next_years_by_the_record"
-        text += " " + say(name, next=before)
+        text += f" {say(name, next=before)}"
     long_run = say(
         "long_run_too_short",
         years=years(int(found["known"])),
@@ -256,9 +253,8 @@ def how_sure(report: GardenReport) -> str:
         high=percent(float(found["high"])),
     )
     text = " ".join([text, long_run, say("what_odds_cover")])
-    left_out = int(found["unknown"]) - int(
-        found["leaning"]
-    )  # the caveats mention years that depend on draws
+    # The caveats mention the years that depend on draws.
+    left_out = int(found["unknown"]) - int(found["leaning"])
     if left_out:
         text += " " + say("years_hidden_by_gaps", count=left_out)
     if int(found["known"]) < LEAST_YEARS:
@@ -394,26 +390,33 @@ def reason_in_words(listed: str) -> str:
     return _IN_WORDS.get(listed, listed)
 
 
-def failures_by_stage(evaluated: xr.Dataset) -> str:
-    """What failed the years of a plan without a harvest, with the stage, most frequent first."""
+def _cause_of_each_year(evaluated: xr.Dataset) -> list[str]:
+    """What failed each year without a harvest, in order of years, see `reason`."""
     failed = evaluated.where(evaluated["harvested"] == 0, drop=True)
-    each = [reason(failed.isel(season=i)) for i in range(failed.sizes["season"])]
-    return _counted({text: each.count(text) for text in dict.fromkeys(each)})
+    return [reason(failed.isel(season=i)) for i in range(failed.sizes["season"])]
+
+
+def failures_by_stage(evaluated: xr.Dataset, *, total_is_told: bool = False) -> str:
+    """Causes of the years without a harvest, each with its count, most frequent first.
+
+    A single cause has no count where the number of these years stands beside it already.
+    """
+    causes = _cause_of_each_year(evaluated)
+    counts = {cause: causes.count(cause) for cause in dict.fromkeys(causes)}
+    return causes[0] if total_is_told and len(counts) == 1 else _counted(counts)
 
 
 def causes_by_stage(evaluated: xr.Dataset) -> list[str]:
-    """What failed the years of a plan without a harvest, with the stage, most frequent first."""
-    failed = evaluated.where(evaluated["harvested"] == 0, drop=True)
-    each = [reason(failed.isel(season=i)) for i in range(failed.sizes["season"])]
-    return sorted(dict.fromkeys(each), key=lambda cause: -each.count(cause))
+    """Causes of the years without a harvest, most frequent first."""
+    causes = _cause_of_each_year(evaluated)
+    return sorted(dict.fromkeys(causes), key=causes.count, reverse=True)
 
 
 def main_failure(evaluated: xr.Dataset) -> str:
     """What failed at least half of the years without a harvest; empty if nothing did."""
-    failed = evaluated.where(evaluated["harvested"] == 0, drop=True)
-    each = [reason(failed.isel(season=i)) for i in range(failed.sizes["season"])]
-    most = max(dict.fromkeys(each), key=each.count, default="")
-    return most if 2 * each.count(most) >= len(each) > 0 else ""
+    causes = _cause_of_each_year(evaluated)
+    most = max(dict.fromkeys(causes), key=causes.count, default="")
+    return most if 2 * causes.count(most) >= len(causes) > 0 else ""
 
 
 def _counted(counts: dict[str, int]) -> str:
@@ -473,19 +476,21 @@ def conditions(plan: Plan) -> list[str]:
     ]
     if plan.weeks_under_cover:
         fails = ["cold or heat kills it under cover"]
-    fails.append("a cold night kills it (hardened plants survive colder ones)")
-    fails += ["cool weather stunts it"] * (crop.chilling is not None)
-    fails += ["it is too cold or too hot for its fruit to set"] * any(
-        s.setting for s in crop.stages
-    )
     hot = [_FORMED_IN.get(stage.name, stage.name) for stage in crop.stages if stage.heat]
-    fails += [f"heat spoils its {' or its '.join(dict.fromkeys(hot))}"] if hot else []
-    bolting = (crop.cold_bolting, crop.vernalization, crop.long_day_bolting)
-    fails += ["it bolts"] * any(rule is not None for rule in bolting)
-    if crop.winter is not None:
-        fails.append("the winter kills it, or is too mild for it")
-    fails += ["the days do not get long enough for bulbs"] * (crop.bulbing is not None)
-    return [*fails, "it is not ripe before the season ends"]
+    may_apply = (
+        (crop.chilling is not None, "cool weather stunts it"),
+        (any(s.setting for s in crop.stages), "it is too cold or too hot for its fruit to set"),
+        (bool(hot), f"heat spoils its {' or its '.join(dict.fromkeys(hot))}"),
+        (bool(crop.cold_bolting or crop.vernalization or crop.long_day_bolting), "it bolts"),
+        (crop.winter is not None, "the winter kills it, or is too mild for it"),
+        (crop.bulbing is not None, "the days do not get long enough for bulbs"),
+    )
+    return [
+        *fails,
+        "a cold night kills it (hardened plants survive colder ones)",
+        *(clause for applies, clause in may_apply if applies),
+        "it is not ripe before the season ends",
+    ]
 
 
 def growth(odds: xr.Dataset) -> str:

@@ -392,8 +392,7 @@ def ways_compared(plan: Plan, other: Plan, compared: xr.Dataset, plans: Sequence
     counts = {name: int(compared[name]) for name in ("only_plan", "only_other", "both", "neither")}
     first, second = (_name_of_way(each, [plan, other, *plans]) for each in (plan, other))
     if alike := sentences.did_alike(compared):
-        said = alike[:1].lower() + alike[1:].replace("Both ", "both ")
-        return f"{capitalized(first)} and {second}: {said}"
+        return f"{capitalized(first)} and {second}: {alike[:1].lower()}{alike[1:]}"
     text = (
         f"Of the same {sentences.years(int(compared['known']))}, {first} alone gave a harvest in "
         f"{counts['only_plan']}, {second} alone in {counts['only_other']}, both in "
@@ -700,8 +699,7 @@ def _why_it_fails(report: GardenReport, lead: Row, row: Row, years: int, lost: i
     if not row.is_best:
         they = _main_variety(lead, row) or _they(report.crop)
         way = they if report.crop.is_perennial else f"{_short_way(row)}, {they}"
-        said = sentences.failures_by_stage(grown)
-        said = said.removeprefix(f"{lost} ")  # one cause alone
+        said = sentences.failures_by_stage(grown, total_is_told=True)
         often = f"{'all' if lost == years else f'{lost} of'} {sentences.years(years)}"
         return [f"{capitalized(way)} failed in {often}: {said}."]
     if len(causes) == 1:
@@ -890,7 +888,7 @@ def _spell_against_need(
         same_way = lead.number == row.number and lead is not row
         matters = "date and the variety that matter" if lead.is_early else "date that matters"
         return [f"{text} It is the {matters}." if same_way else text]
-    only = spell if as_long else spell.replace("lasts ", "lasts only ")
+    only = spell if as_long else _spell_lasts(report, middle, f"only {lasts}")
     texts = [f"{capitalized(needed)}, but {only}."]
     return [*texts, puts_up] if lead.share >= RELIABLE and lead.number == row.number else texts
 

@@ -13,6 +13,7 @@ from climwin.core.formatting import fixed, in_ten, number
 from climwin.core.schema import Units, difference_from_celsius, from_celsius
 from climwin.core.seasons import MONTH_STARTS, day_name
 from climwin.core.status import UNKNOWN
+from climwin.core.wording import WINDOW_NAMES
 from climwin.planning.plan import PLANTED
 from climwin.report import sentences, sentences_climate
 
@@ -100,7 +101,7 @@ def _growth(value: float, _: Units) -> str:
 _measured = _words(
     {"tmin": "daily minimum", "tmax": "daily maximum", "tmean": "daily mean", "precip": "rain"}
 )
-_part = _words(sentences.PARTS)
+_part = _words(WINDOW_NAMES)
 _status = _words({"observed": "yes", "none": "yes: none", UNKNOWN: "no: a gap hides it"})
 _usable = _words(
     {
@@ -281,9 +282,10 @@ def in_words(
     --------
     >>> import climwin as cw
     >>> daily = cw.read_daily(cw.sample())
-    >>> odds = cw.freeze_odds(daily, levels=[0.5])
-    >>> cw.in_words(odds, ["last_spring", "first_autumn"]).shape
-    (1, 2)
+    >>> odds = cw.freeze_odds(daily, levels=[0.5, 0.1])
+    >>> table = cw.in_words(odds, ["last_spring", "first_autumn"])
+    >>> table.shape, table.columns.tolist()
+    ((2, 2), ['Spring: a frost on this day or later', 'Autumn: a frost on this day or earlier'])
     """
     import pandas as pd
 

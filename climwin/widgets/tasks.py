@@ -8,10 +8,9 @@ from typing import Any, NamedTuple
 
 import xarray as xr
 
-from climwin.climate._windows_kernel import WINDOW_PARTS
 from climwin.climate.level import in_climate, leading_climate
 from climwin.climate.trends import describe_trend, trend
-from climwin.climate.windows import usable_windows
+from climwin.climate.windows import WINDOW_PARTS, usable_windows
 from climwin.core.errors import DataGapError
 from climwin.core.provenance import climate_of
 from climwin.core.schema import Garden, Units

@@ -9,7 +9,7 @@ import pytest
 import xarray as xr
 from drawn import assert_fits_a_phone, keys, title
 
-from climwin.climate._windows_kernel import WINDOW_PARTS
+from climwin.climate.windows import WINDOW_PARTS
 from climwin.plot.regional import region
 from climwin.plot.svg import inline_svg
 
