@@ -627,10 +627,6 @@ class _Event(NamedTuple):
     later: bool
     endless: float
 
-    @property
-    def day(self) -> str:
-        return self.name if self.name == "freeze_free_days" else f"{self.name}_day"
-
     def quantiles(self, sample: np.ndarray, levels: np.ndarray) -> np.ndarray:
         """Value at each level of sorted samples, shape (..., n); NaN if it is infinite."""
         fractions = 1 - levels if self.later else levels

@@ -133,6 +133,18 @@ def _error_and_explained(left_out: _LeftOut) -> tuple[float, float]:
 # --- shifts by a day ------------------------------------------------------------------------
 
 
+def _departures_of_both(
+    own: np.ndarray, padded: np.ndarray, days: np.ndarray
+) -> tuple[np.ndarray, np.ndarray]:
+    """Departures of a record, and of a neighbour, from their own usual days in common. [degC]
+
+    `padded`, the neighbour's values, and its departures have one more day at either end.
+    """
+    fit = _fit(own, padded[1:-1], day_of_year(days))
+    here = own - fit.usual[day_of_year(days) - 1]
+    return here, padded - fit.usual_nearby[_padded_days(days) - 1]
+
+
 def _correlations_by_lag(own: np.ndarray, padded: np.ndarray) -> np.ndarray:
     """Correlation of departures with those of the day before, the same and the next; shape (3,).
 
@@ -212,15 +224,13 @@ def day_shift(daily: xr.Dataset, neighbour: xr.Dataset) -> xr.Dataset:
     check_alike(daily, neighbour)
     names = [name for name in NEARBY if name in daily and name in neighbour]
     days = _days_of(daily)
-    day, year = day_of_year(days), days.astype("datetime64[Y]").astype(int) + 1970
+    year = days.astype("datetime64[Y]").astype(int) + 1970
     every = np.unique(year)
     out = xr.Dataset(coords={"variable": names, "lag": list(LAGS), "year": every})
     overall, shifts, of_years, common = [], [], [], []
     for name in names:
         own, padded = _series(daily, name, days), _padded(neighbour, name, days)
-        fit = _fit(own, padded[1:-1], day)
-        here = own - fit.usual[day - 1]
-        around = padded - fit.usual_nearby[_padded_days(days) - 1]
+        here, around = _departures_of_both(own, padded, days)
         overall.append(_correlations_by_lag(here, around))
         shifts.append(_shift_of(overall[-1], SHIFT_MARGIN))
         of_years.append([_shift_in(here, around, year == each) for each in every])
@@ -266,9 +276,7 @@ def _rate(daily: xr.Dataset, neighbour: xr.Dataset, name: str) -> _Rated:
     days = _days_of(daily)
     day, year = day_of_year(days), days.astype("datetime64[Y]").astype(int) + 1970
     own, padded = _series(daily, name, days), _padded(neighbour, name, days)
-    fit = _fit(own, padded[1:-1], day)
-    here = own - fit.usual[day - 1]
-    around = padded - fit.usual_nearby[_padded_days(days) - 1]
+    here, around = _departures_of_both(own, padded, days)
     shift = _shift_of(_correlations_by_lag(here, around), SHIFT_MARGIN)
     every = np.unique(year)
     of_year = np.array([_shift_in(here, around, year == each) for each in every])

@@ -274,42 +274,14 @@ def _ranked(
     base: float,
     few_years: bool,
 ) -> xr.Dataset:
-    this_season = int(place[0].max())
-    tmin, tmax, soil = (
-        _through_season(by_year(values), this_season)
-        for values in (
-            variable(record, "tmin"),
-            variable(record, "tmax"),
-            soil_temperature(record, SOWING_DEPTH_M),
-        )
-    )
-    rain = xr.full_like(tmin, np.nan)
-    if "precip" in record:
-        rain = _through_season(by_year(variable(record, "precip")), this_season)
+    """The season's quantities beside those of past years, and its rank among them.
+
+    `place` is the season of the date, and the date's day of it, see `season_place`.
+    """
     days = place[1] - asked.behind
-    names = ["year", "day_of_year"]
-    years = tmin["year"].values
-    by_season, course = apply(
-        lambda low, high, soil, rain, step, first, days: _of_seasons(
-            low, high, soil, rain, base, step, int(first), int(days)
-        ),
-        tmin,
-        tmax,
-        soil,
-        rain,
-        steps(tmin),
-        first,
-        days,
-        core=[names] * 4 + [["year"], [], []],
-        out=[["season", "quantity"], ["season", "day"]],
-        sizes={"season": len(years), "quantity": len(QUANTITIES), "day": DAYS},
-        dtypes=[float] * 2,
-        each=True,
-    )
-    by_season = by_season.assign_coords(season=years, quantity=list(QUANTITIES))
-    this = by_season["season"] == place[0]
+    by_season, course = _of_every_season(record, first, days, base, int(place[0].max()))
     past = by_season.where(by_season["season"] < place[0])
-    own = by_season.where(this).max("season")
+    own = by_season.where(by_season["season"] == place[0]).max("season")
     known = past.notnull().sum("season")
     if bool((days > 0).any()):  # on its first day a season has nothing to be ranked by
         check_years(int(known.sel(quantity="mean_temperature").max()), few_years=few_years)
@@ -335,6 +307,44 @@ def _ranked(
     return out.assign_coords(
         quantity_units=("quantity", list(QUANTITY_UNITS)), this_season=place[0]
     ).assign_attrs(first_day=first.values.tolist())
+
+
+def _of_every_season(
+    record: xr.Dataset, first: xr.DataArray, days: xr.DataArray, base: float, this_season: int
+) -> tuple[xr.DataArray, xr.DataArray]:
+    """Quantities of each season through its first `days` days, and its heat sum day by day."""
+    tmin, tmax, soil = (
+        _through_season(by_year(values), this_season)
+        for values in (
+            variable(record, "tmin"),
+            variable(record, "tmax"),
+            soil_temperature(record, SOWING_DEPTH_M),
+        )
+    )
+    rain = xr.full_like(tmin, np.nan)
+    if "precip" in record:
+        rain = _through_season(by_year(variable(record, "precip")), this_season)
+    names = ["year", "day_of_year"]
+    years = tmin["year"].values
+    by_season, course = apply(
+        lambda low, high, soil, rain, step, first, days: _of_seasons(
+            low, high, soil, rain, base, step, int(first), int(days)
+        ),
+        tmin,
+        tmax,
+        soil,
+        rain,
+        steps(tmin),
+        first,
+        days,
+        core=[names] * 4 + [["year"], [], []],
+        out=[["season", "quantity"], ["season", "day"]],
+        sizes={"season": len(years), "quantity": len(QUANTITIES), "day": DAYS},
+        dtypes=[float] * 2,
+        each=True,
+    )
+    by_season = by_season.assign_coords(season=years, quantity=list(QUANTITIES))
+    return by_season, course.assign_coords(season=years)
 
 
 def _through_season(grid: xr.DataArray, season: int) -> xr.DataArray:
