@@ -78,7 +78,7 @@ def say_caveats_of_odds(
     few_years: bool,
     units: Units = "C",
 ) -> list[str]:
-    """The same before odds are printed; fewer than ten known years are refused.
+    """Print and return caveats before odds; refuse odds from fewer than ten known years.
 
     Parameters
     ----------

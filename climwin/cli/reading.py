@@ -103,14 +103,14 @@ class RecordOptions:
 
 @dataclass(frozen=True)
 class ShortRecordOptions(RecordOptions):
-    """The same, of a record that may be short."""
+    """A record that may be short, its place, and the units in which answers are shown."""
 
     few_years: bool = few_years_option()
 
 
 @dataclass(frozen=True)
 class ClimateOptions(ShortRecordOptions):
-    """The same, and the climate that odds are of."""
+    """A record that may be short, its place, the units, and the climate that odds are of."""
 
     climate: str = climate_option()
 

@@ -459,7 +459,7 @@ class _Column(NamedTuple):
         return np.append(self._today, self._past(days - 1, 1.0))
 
     def circle(self) -> np.ndarray:
-        """The same for an endlessly repeated year."""
+        """Weights of the air of each day of a year that repeats itself endlessly, shape (365,)."""
         circle = np.roll(self._past(DAYS, -np.expm1(-DAYS * self.rate)), 1)
         circle[0] += self._today
         return circle

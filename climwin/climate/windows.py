@@ -701,7 +701,7 @@ class _DrawnSeasons(NamedTuple):
         return worst, self._with_drawn(of_record, changed, possible)
 
     def _usable_by_hours(self, hours: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-        """The same by hours, which are drawn for whole years."""
+        """Usable days by draw, for sure and possibly, from hours drawn for whole years."""
         masks = [self.criterion.masks(self.bands, padded_years(each)) for each in hours]
         sure, possible = (
             np.stack([seasons_of(mask, self.years)[:, self.is_open] for mask in by_draw], axis=1)

@@ -257,7 +257,7 @@ def hindcast_finding(looked_back: xr.Dataset) -> str:
 
 
 def hindcast_lines(looked_back: xr.Dataset) -> list[str]:
-    """The same by kind of event: skill of either climate, and the ranges that held."""
+    """How the odds of earlier years would have done, by kind of event, from `hindcast`."""
     lines = [
         f"{hindcast_finding(looked_back)}.",
         "By kind of event, how much less the odds would have missed by than that count (below 0: "

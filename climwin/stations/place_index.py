@@ -102,7 +102,7 @@ def main_names(initial: str, shortest: int, longest: int) -> Iterator[tuple[str,
 
 
 def other_names_of_towns(initial: str, shortest: int, longest: int) -> Iterator[tuple[str, City]]:
-    """The same of the other names of towns."""
+    """Folded other names of towns, with an initial and a length in a range, each with its town."""
     rows = _index().execute(
         "SELECT town_called.folded, city.* FROM town_called JOIN city USING (id) "
         "WHERE town_called.folded >= ? AND town_called.folded < ? "
