@@ -10,7 +10,7 @@ A single draw is not a measurement: answers are averaged over many draws.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -184,7 +184,7 @@ def draw_departures(
     .. [1] C. K. Carter and R. Kohn, "On Gibbs sampling for state space models," Biometrika,
        vol. 81, pp. 541-553, 1994 (from memory).
     """
-    size, days = departures.shape
+    days = departures.shape[1]
     missing = np.isnan(departures).any(axis=0)
     place = np.flatnonzero(missing)
     edges = np.diff(np.concatenate([[0], missing.astype(int), [0]]))
@@ -194,54 +194,64 @@ def draw_departures(
     order = np.argsort(-length, kind="stable")
     first, length = first[order], length[order]
     row = np.zeros(days, dtype=int)
-    row[place] = np.arange(len(place))  # position of a day among the gaps
-
-    means = np.zeros((len(place), size))
-    covariances = np.zeros((len(place), size, size))
+    row[place] = np.arange(len(place))
+    series = _Series(departures, missing, row, month, model)
     longest = int(length[0]) if len(length) else 0
-    for number in range(longest):
-        today = first[: np.count_nonzero(length > number)] + number
-        mean, covariance = _foreseen(today, departures, means, covariances, row, month, model)
-        mean, covariance = _given(mean, covariance, departures[:, today].T)
-        means[row[today]], covariances[row[today]] = mean, covariance
-
-    values = np.zeros((draws, len(place), size))
-    for number in reversed(range(longest)):
-        today = first[: np.count_nonzero(length > number)] + number
-        here = row[today]
-        mean = np.broadcast_to(means[here], (draws, len(today), size)).copy()
-        covariance = covariances[here]
-        going_on = np.flatnonzero(today + 1 < days)  # the last day of the record has no next day
-        tomorrow = today[going_on] + 1
-        step, noise = model.step[month[tomorrow]], model.noise[month[tomorrow]]
-        before = covariance[going_on]
-        ahead = step @ before @ _turned(step) + noise
-        gain = before @ _turned(step) @ np.linalg.inv(ahead)
-        known = departures[:, tomorrow].T
-        next_day = np.broadcast_to(known, (draws, *known.shape)).copy()
-        in_stretch = missing[tomorrow]
-        next_day[:, in_stretch] = values[:, row[tomorrow[in_stretch]]]
-        surprise = next_day - np.einsum("nij,nj->ni", step, means[here][going_on])
-        mean[:, going_on] += np.einsum("nij,dnj->dni", gain, surprise)
-        covariance = covariance.copy()
-        covariance[going_on] = before - gain @ step @ before
+    # The first days of all stretches, then their second days, and so on.
+    in_step = [first[: np.count_nonzero(length > number)] + number for number in range(longest)]
+    means, covariances = _filtered(in_step, series)
+    values = np.zeros((draws, len(place), len(departures)))
+    for today in reversed(in_step):
+        mean, covariance = _given_tomorrow(today, series, means, covariances, values)
         scatter = rng.standard_normal(mean.shape)
-        values[:, here] = mean + np.einsum("nij,dnj->dni", _root(covariance), scatter)
+        scattered = np.einsum("nij,dnj->dni", _root(covariance), scatter)
+        values[:, row[today]] = mean + scattered
     measured = departures[:, place].T
     values = np.where(np.isnan(measured), values, measured)
     return Gaps(place, np.moveaxis(values, -1, 1))
 
 
+class _Series(NamedTuple):
+    """A series with gaps, and the model of its days; arrays have one element for each day."""
+
+    departures: np.ndarray
+    """Shape (k, days)."""
+    missing: np.ndarray
+    """Days on which something is missing."""
+    row: np.ndarray
+    """Position of such a day among them."""
+    month: np.ndarray
+    """0 to 11."""
+    model: Autoregression
+
+
+def _filtered(in_step: Sequence[np.ndarray], series: _Series) -> tuple[np.ndarray, np.ndarray]:
+    """Mean and covariance of the days of gaps, given the days before and what was measured on them.
+
+    Parameters
+    ----------
+    in_step : sequence of ndarray of int
+        The first days of all stretches, then their second days, and so on.
+    series : _Series
+
+    Returns
+    -------
+    means, covariances : ndarray, shape (gaps, k) and (gaps, k, k)
+    """
+    size, gaps = len(series.departures), np.count_nonzero(series.missing)
+    means, covariances = np.zeros((gaps, size)), np.zeros((gaps, size, size))
+    for today in in_step:
+        mean, covariance = _foreseen(today, series, means, covariances)
+        mean, covariance = _given(mean, covariance, series.departures[:, today].T)
+        means[series.row[today]], covariances[series.row[today]] = mean, covariance
+    return means, covariances
+
+
 def _foreseen(
-    today: np.ndarray,
-    departures: np.ndarray,
-    means: np.ndarray,
-    covariances: np.ndarray,
-    row: np.ndarray,
-    month: np.ndarray,
-    model: Autoregression,
+    today: np.ndarray, series: _Series, means: np.ndarray, covariances: np.ndarray
 ) -> tuple[np.ndarray, np.ndarray]:
     """Mean and covariance of days of gaps, given only the days before them."""
+    departures, _, row, month, model = series
     size = len(departures)
     mean, covariance = np.zeros((len(today), size)), model.alone[month[today]].copy()
     later = np.flatnonzero(today > 0)  # nothing is known before the record's first day
@@ -253,6 +263,50 @@ def _foreseen(
     doubt = np.where(was_full[:, None, None], 0.0, covariances[row[yesterday]])
     mean[later] = np.einsum("nij,nj->ni", step, before)
     covariance[later] = step @ doubt @ _turned(step) + noise
+    return mean, covariance
+
+
+def _given_tomorrow(
+    today: np.ndarray,
+    series: _Series,
+    means: np.ndarray,
+    covariances: np.ndarray,
+    values: np.ndarray,
+) -> tuple[np.ndarray, np.ndarray]:
+    """Mean and covariance of days of gaps, given all days before and what was drawn of the next.
+
+    Parameters
+    ----------
+    today : ndarray of int, shape (n,)
+    series : _Series
+    means, covariances : ndarray
+        From `_filtered`.
+    values : ndarray, shape (draws, gaps, k)
+        What was drawn so far.
+
+    Returns
+    -------
+    mean : ndarray, shape (draws, n, k)
+    covariance : ndarray, shape (n, k, k)
+    """
+    departures, missing, row, month, model = series
+    draws, _, size = values.shape
+    here = row[today]
+    mean = np.broadcast_to(means[here], (draws, len(today), size)).copy()
+    covariance = covariances[here]
+    going_on = np.flatnonzero(today + 1 < len(missing))  # the last day of all has no next day
+    tomorrow = today[going_on] + 1
+    step, noise = model.step[month[tomorrow]], model.noise[month[tomorrow]]
+    before = covariance[going_on]
+    ahead = step @ before @ _turned(step) + noise
+    gain = before @ _turned(step) @ np.linalg.inv(ahead)
+    known = departures[:, tomorrow].T
+    next_day = np.broadcast_to(known, (draws, *known.shape)).copy()
+    in_stretch = missing[tomorrow]
+    next_day[:, in_stretch] = values[:, row[tomorrow[in_stretch]]]
+    surprise = next_day - np.einsum("nij,nj->ni", step, means[here][going_on])
+    mean[:, going_on] += np.einsum("nij,dnj->dni", gain, surprise)
+    covariance[going_on] = before - gain @ step @ before
     return mean, covariance
 
 
