@@ -7,8 +7,7 @@ all years as they were or moved to the level of that year.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from functools import partial
+from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -72,8 +71,8 @@ class _Question(NamedTuple):
     units: str
     as_it_was: np.ndarray
     """Shape (years,); infinite if the event did not occur, NaN if unknown."""
-    at_level: Callable[[int], np.ndarray]
-    """The same with all years moved to the level of a year, given by its position."""
+    at_level: np.ndarray
+    """With all years moved to the level of each year of asking, shape (asked, years)."""
 
 
 def hindcast(daily: xr.Dataset, *, first_years: int = FIRST_YEARS) -> xr.Dataset:
@@ -217,7 +216,7 @@ def _freeze_questions(daily: xr.Dataset, years: np.ndarray, shift: np.ndarray) -
         values = dates[name if units == "days" else f"{name}_day"].values
         none = dates[f"{name}_status"].values == NONE
         values = np.where(none, endless, values)
-        questions.append(_Question(event, kind, units, values[0], values[1:].__getitem__))
+        questions.append(_Question(event, kind, units, values[0], values[1:]))
     return questions
 
 
@@ -233,7 +232,7 @@ def _window_question(daily: xr.Dataset, years: np.ndarray, shift: np.ndarray) ->
         return np.where(lengths == 0, -np.inf, lengths)
 
     values = length(np.concatenate([[0.0], shift]))
-    return _Question("longest window", "window", "days", values[0], values[1:].__getitem__)
+    return _Question("longest window", "window", "days", values[0], values[1:])
 
 
 def _heat_questions(daily: xr.Dataset, years: np.ndarray, shift: np.ndarray) -> list[_Question]:
@@ -244,15 +243,10 @@ def _heat_questions(daily: xr.Dataset, years: np.ndarray, shift: np.ndarray) -> 
             return np.asarray(np.maximum(season[:, :days] + by - HEAT_BASE_C, 0).sum(axis=1))
 
         event = f"heat sum {days} days after the coldest"
-        at_level = partial(_at, heat, shift)
+        at_level = np.stack([heat(by) for by in shift.tolist()])
         return _Question(event, "heat", "degC day", heat(0.0), at_level)
 
     return [of_days(days) for days in HEAT_DAYS]
-
-
-def _at(of: Callable[[float], np.ndarray], shift: np.ndarray, place: int) -> np.ndarray:
-    """A quantity of all years moved to the level of one year of asking."""
-    return of(float(shift[place]))
 
 
 def _hot_question(daily: xr.Dataset, years: np.ndarray, shift: np.ndarray) -> _Question:
@@ -262,7 +256,8 @@ def _hot_question(daily: xr.Dataset, years: np.ndarray, shift: np.ndarray) -> _Q
         days = (season + by >= HOT_C - TOLERANCE_C).sum(axis=1).astype(float)
         return np.where(np.isnan(season).any(axis=1), np.nan, days)
 
-    return _Question("hot days", "hot days", "days", hot(0.0), partial(_at, hot, shift))
+    at_level = np.stack([hot(by) for by in shift.tolist()])
+    return _Question("hot days", "hot days", "days", hot(0.0), at_level)
 
 
 def _seasons(daily: xr.Dataset, name: str, years: np.ndarray) -> np.ndarray:
@@ -303,7 +298,7 @@ def _answer(question: _Question, years: np.ndarray, asked: np.ndarray) -> _Answe
     odds, low, high = np.full(shape, np.nan), np.full(shape, np.nan), np.full(shape, np.nan)
     for row, last in enumerate(asked):
         before = question.as_it_was[: last + 1]
-        at_level = question.at_level(row)[: last + 1]
+        at_level = question.at_level[row, : last + 1]
         samples = (before[np.isfinite(before) | np.isinf(before)], at_level[~np.isnan(at_level)])
         counted = samples[0][-COUNTED:]
         if not len(counted):

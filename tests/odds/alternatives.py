@@ -334,7 +334,7 @@ def _samples(
                 values[rule.name] = [each[number] for each in of_tilted[rule.name]]
             else:
                 start = whole.index(alike[rule.moved, rule.latest]) * len(asked)
-                values[rule.name] = [question.at_level(start + n) for n in range(len(asked))]
+                values[rule.name] = [question.at_level[start + n] for n in range(len(asked))]
         yield question, values
 
 
