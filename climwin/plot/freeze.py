@@ -103,8 +103,8 @@ def _check_same(chance: xr.Dataset, odds: xr.Dataset) -> None:
         if kinds[0] != kinds[1]:
             msg = (
                 f"The chance is of {axis} {kinds[0]}, the odds are of {axis} {kinds[1]}. Make both "
-                "from the same record, such as by_period(freeze_odds, daily) beside "
-                "by_period(lambda record: freeze_chance(freeze_dates(record)), daily)."
+                "from the same record, such as compare_periods(freeze_odds, daily) beside "
+                "compare_periods(lambda record: freeze_chance(freeze_dates(record)), daily)."
             )
             raise InputError(msg)
 

@@ -356,7 +356,7 @@ def what_if(
     Parameters
     ----------
     observed, scenario : Dataset, dims (season, part)
-        From `usable_windows` of the record and of `warmed` of it.
+        From `usable_windows` of the record, and of the same from `warm_by`.
     need_days : int
         Days the crop needs of a window.
     part : {"longest", "rise", "fall"}

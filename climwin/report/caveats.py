@@ -68,7 +68,7 @@ class Step:
 class Warming:
     """A clear change of the yearly mean temperature; below 0 it has grown colder.
 
-    `beside_step` says what it would be if a clear sudden step were the station's own and not the
+    `beside_step_c` says what it would be if a clear sudden step were the station's own and not the
     climate's: missing where there is none, and 0 where nothing clear is left.
     """
 
