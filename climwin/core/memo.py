@@ -1,4 +1,4 @@
-"""Results remembered by the content of what they were computed from.
+"""Results that are remembered: by a key, or by the content of what they were computed from.
 
 Almost every question about a record begins with its grid of years, its usual year, its sudden steps
 and the soil temperature. The functions that compute these stay pure, arrays in and arrays out, and
@@ -13,8 +13,8 @@ import functools
 import hashlib
 import threading
 from collections import OrderedDict
-from collections.abc import Callable
-from typing import TYPE_CHECKING, Any, ParamSpec, TypeVar
+from collections.abc import Callable, Hashable
+from typing import TYPE_CHECKING, Any, Generic, ParamSpec, TypeVar
 
 import numpy as np
 
@@ -27,7 +27,37 @@ LARGEST = 2_000_000
 """Largest argument or result that is remembered, about two centuries of days. [bytes]"""
 
 P = ParamSpec("P")
+T = TypeVar("T")
 Labelled = TypeVar("Labelled", "xr.DataArray", "xr.Dataset")
+
+
+class Latest(Generic[T]):
+    """What was made for the latest keys.
+
+    Parameters
+    ----------
+    most : int, optional
+        Keys that are remembered; all where left out.
+
+    Examples
+    --------
+    >>> squares = Latest[int](most=2)
+    >>> squares.once(3, lambda: 9), squares.once(3, lambda: 0)
+    (9, 9)
+    """
+
+    def __init__(self, most: int | None = None) -> None:
+        self._most = most
+        self._made: OrderedDict[Hashable, T] = OrderedDict()
+
+    def once(self, key: Hashable, make: Callable[[], T]) -> T:
+        """What `make` gives, made once as long as its key is among the latest."""
+        made = self._made[key] if key in self._made else make()
+        self._made[key] = made
+        self._made.move_to_end(key)  # the latest
+        if self._most is not None and len(self._made) > self._most:
+            self._made.popitem(last=False)
+        return made
 
 
 def remembered(function: Callable[P, Labelled]) -> Callable[P, Labelled]:

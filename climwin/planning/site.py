@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from functools import cached_property, partial
 from hashlib import blake2b
 from threading import Lock
-from typing import Any, Generic, TypeVar
+from typing import Any, TypeVar
 
 import numpy as np
 
@@ -27,6 +27,7 @@ from climwin.climate.response import (
     response_of_day,
 )
 from climwin.climate.soil import Bed, soil_column, soil_kernel
+from climwin.core.memo import Latest
 from climwin.core.seasons import DAYS, day_of_year, seen_range, smoothed
 from climwin.shelter.covers import Cover, inside_kernel
 
@@ -54,28 +55,6 @@ SITES_KEPT = 4
 T = TypeVar("T")
 
 CardinalTemperatures = tuple[float, float, float, float]
-
-
-class Latest(Generic[T]):
-    """What was made for the latest keys: crops come in turn, and all of a catalogue's is much.
-
-    Parameters
-    ----------
-    most : int
-        Keys that are remembered.
-    """
-
-    def __init__(self, most: int) -> None:
-        self._most = most
-        self._made: OrderedDict[Hashable, T] = OrderedDict()
-
-    def once(self, key: Hashable, make: Callable[[], T]) -> T:
-        """What `make` gives, made once as long as its key is among the latest."""
-        made = self._made.pop(key) if key in self._made else make()
-        self._made[key] = made  # the latest
-        while len(self._made) > self._most:
-            self._made.popitem(last=False)
-        return made
 
 
 class Surroundings:
@@ -559,6 +538,7 @@ class FilledSites:
     measured: tuple[np.ndarray, np.ndarray]
     limits: tuple[np.ndarray, np.ndarray]
     nearby: Mapping[str, np.ndarray] = field(default_factory=dict)
+    _made: Latest[Any] = field(default_factory=Latest, repr=False, compare=False)
 
     def extremes(self, reach: tuple[int, int]) -> DrawnSite:
         """The record with its gaps at their coldest and at their warmest, as two draws."""
@@ -602,13 +582,9 @@ class FilledSites:
     def _series(self) -> dict[str, np.ndarray]:
         return dict(zip(("tmin", "tmax"), self.measured, strict=True)) | dict(self.nearby)
 
-    _made: dict[Hashable, Any] = field(default_factory=dict, repr=False, compare=False)
-
     def once(self, key: Hashable, make: Callable[[], T]) -> T:
         """What `make` gives, made once for a key as long as the record's sites are remembered."""
-        if key not in self._made:
-            self._made[key] = make()
-        made: T = self._made[key]
+        made: T = self._made.once(key, make)
         return made
 
 

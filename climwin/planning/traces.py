@@ -20,6 +20,7 @@ import numpy as np
 from climwin.climate.radiation import solar_radiation_kernel
 from climwin.climate.response import hourly_curve
 from climwin.climate.soil import Bed, soil_kernel
+from climwin.core.memo import Latest
 from climwin.core.seasons import ONE_DAY, date_of, is_leap, split_dates
 from climwin.planning.growth import HARVEST, NEVER, OPEN, grow
 from climwin.planning.perennial import stand
@@ -29,7 +30,6 @@ from climwin.planning.site import (
     SETTLING_DAYS,
     SHORT_GAP_DAYS,
     FilledSites,
-    Latest,
     Site,
     Surroundings,
     running_sum,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import Any, TypeVar
@@ -17,6 +17,7 @@ from climwin.climate.level import in_climate, leading_climate, todays_climate
 from climwin.climate.percentiles import day_bands
 from climwin.climate.windows import odds_shorter, usable_windows
 from climwin.core.errors import DataGapError, InputError, Parameter
+from climwin.core.memo import Latest
 from climwin.core.provenance import climate_of
 from climwin.core.schema import Garden, check_record, variable
 from climwin.core.seasons import DAYS, MONTH_STARTS, day_number, day_of_year
@@ -79,13 +80,11 @@ class GardenReport:
     plans: tuple[Plan, ...]
     given_need_days: int | None = None
     given_band: Limits | None = None
-    _answers: dict[str, Any] = field(default_factory=dict, init=False, repr=False, compare=False)
+    _answers: Latest[Any] = field(default_factory=Latest, init=False, repr=False, compare=False)
 
-    def once(self, name: str, answer: Callable[[], T]) -> T:
-        """What `answer` gives, worked out once: for modules above that ask this report again."""
-        if name not in self._answers:
-            self._answers[name] = answer()
-        given: T = self._answers[name]
+    def once(self, key: Hashable, answer: Callable[[], T]) -> T:
+        """What `answer` gives, worked out once for a key."""
+        given: T = self._answers.once(key, answer)
         return given
 
     @property
@@ -172,7 +171,7 @@ class GardenReport:
 
     @cached_property
     def today(self) -> GardenReport | None:
-        """The same with every year moved to today's level, see `level.todays_climate`.
+        """The report with every year moved to today's level, see `level.todays_climate`.
 
         None where the record cannot be moved, or is of today's climate already.
         """
@@ -219,15 +218,12 @@ class GardenReport:
 
     @cached_property
     def shorter_in_comfort(self) -> xr.Dataset:
-        """The same for the window of days in which the crop is comfortable.
+        """How often the window of days in which the crop is comfortable is shorter than needed.
 
         See `bands.comfortable_band`. Between these odds and those of `shorter` lies what is called
         too short a window for the crop.
         """
-        windows = usable_windows(
-            self.daily, comfortable_band(self.crop), killed_at=self.crop.killed_at_c
-        )
-        return odds_shorter(windows, self.need_days).sel(part=self.part)
+        return self._odds_shorter_in(comfortable_band(self.crop))
 
     @property
     def comfortable(self) -> Limits:
@@ -246,23 +242,19 @@ class GardenReport:
         """The odds of `shorter` if both limits were 2 degC milder, and 2 degC stricter.
 
         No limit is known better than that (common practice, see `sensitivity`). None where the
-        harsher band would be empty.
+        stricter band would be empty.
         """
-        kinder, harsher = (
-            replace(self.band, low_c=self.band.low_c - off, high_c=self.band.high_c + off)
-            if self.band.low_c - off < self.band.high_c + off
-            else None
-            for off in (LIMITS_OFF_C, -LIMITS_OFF_C)
-        )
-        if kinder is None or harsher is None:
+        low, high = self.band.low_c, self.band.high_c
+        if low + LIMITS_OFF_C >= high - LIMITS_OFF_C:
             return None
-        wide, narrow = (
-            odds_shorter(
-                usable_windows(self.daily, band, killed_at=self.crop.killed_at_c), self.need_days
-            ).sel(part=self.part)
-            for band in (kinder, harsher)
-        )
-        return wide, narrow
+        milder = replace(self.band, low_c=low - LIMITS_OFF_C, high_c=high + LIMITS_OFF_C)
+        stricter = replace(self.band, low_c=low + LIMITS_OFF_C, high_c=high - LIMITS_OFF_C)
+        return self._odds_shorter_in(milder), self._odds_shorter_in(stricter)
+
+    def _odds_shorter_in(self, band: Limits) -> xr.Dataset:
+        """How often the window of days in a band is shorter than needed."""
+        windows = usable_windows(self.daily, band, killed_at=self.crop.killed_at_c)
+        return odds_shorter(windows, self.need_days).sel(part=self.part)
 
     @cached_property
     def growth_by_window(self) -> tuple[float, float]:
@@ -279,7 +271,7 @@ class GardenReport:
 
     @cached_property
     def shorter_recently(self) -> xr.Dataset:
-        """The same of the latest 15 years."""
+        """How often the window was shorter than needed in the latest 15 years."""
         recent = self.windows.isel(season=slice(-RECENT_YEARS, None))
         return odds_shorter(recent, self.need_days).sel(part=self.part)
 
@@ -324,11 +316,6 @@ class GardenReport:
             dates_of(plan, years) for plan, years in zip(self.plans, evaluated, strict=True)
         )
 
-    @cached_property
-    def _dates_elsewhere(self) -> dict[tuple[int, str, str | float], xr.Dataset]:
-        """Results of `dates_at` so far."""
-        return {}
-
     def dates_at(self, number: int, start: str, earliness: str | float | None = None) -> xr.Dataset:
         """Dates of a plan started on another day, see `timetable.plan_dates`; computed once.
 
@@ -336,10 +323,7 @@ class GardenReport:
         """
         plan = replace(self.plans[number], start=start)
         plan = plan if earliness is None else replace(plan, earliness=earliness)
-        key = number, start, plan.earliness
-        if key not in self._dates_elsewhere:
-            self._dates_elsewhere[key] = plan_dates(plan, self.ahead.daily)
-        return self._dates_elsewhere[key]
+        return self.once(("dates", plan), lambda: plan_dates(plan, self.ahead.daily))
 
     @cached_property
     def swept(self) -> tuple[xr.Dataset, ...]:
@@ -468,8 +452,9 @@ def garden_report(
     >>> garden = cw.Garden("Pellbrook allotments", 46.1, 7.2, 640)
     >>> plan = cw.Plan(cw.crop("pea"), "04-10")
     >>> report = cw.garden_report(garden, daily, plans=[plan])
-    >>> report.crop.name
-    'pea'
+    >>> odds = report.odds[0]
+    >>> print(f"a harvest in {odds['harvested'].item()} of {odds['known'].item()} years")
+    a harvest in 26 of 37 years
     """
     if not plans and crop is None:
         neither = "Give ", Parameter("plans"), " or ", Parameter("crop"), ", got neither."

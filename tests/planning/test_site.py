@@ -45,7 +45,10 @@ def test_a_forgotten_record_leaves_memory_at_once(monkeypatch):
     sites = site.filled_sites(FIRST, low, high, 46.0)
     for plan in plans:
         sweep_years(plan, sites, Calendar(np.arange(2001, 2005), FIRST, len(low)))
-    made = [sites.usual, *(each for each in sites._made.values() if isinstance(each, site.Site))]
+    made = [
+        sites.usual,
+        *(each for each in sites._made._made.values() if isinstance(each, site.Site)),
+    ]
     made += [around for each in made for around in each._surroundings._made.values()]
     assert {type(each) for each in made} == {
         *(site.Site, site.DrawnSite),
