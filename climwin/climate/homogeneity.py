@@ -232,6 +232,21 @@ class Pair:
 
     def fitted(self, given: Sequence[int]) -> Fit:
         """Fit every change, on top of the mean and the changes `given` by their positions."""
+        found = self._regressed(given)
+        allowed = self._allowed & found.own.all(0) & self._apart(given)
+        gain, t = found.searched()
+        size, error, restricted = found.measured()
+        return Fit(
+            gain=np.where(allowed, gain, -np.inf),
+            t=t,
+            size=size,
+            error=error,
+            restricted=np.where(allowed, restricted, -np.inf),
+            freedom=found.freedom,
+        )
+
+    def _regressed(self, given: Sequence[int]) -> _Regression:
+        """Regress the difference on each change, beside the mean and the changes given."""
         columns, log_determinant = self._white
         count = columns.shape[-1]
         base = columns[:, [1, *(2 + place for place in given)]].swapaxes(-1, -2)
@@ -246,27 +261,11 @@ class Pair:
         sizes = np.einsum("mkn,mn->mk", changes, value) / lengths
         taken = np.where(own, sizes**2 * np.where(own, lengths, 0.0), 0.0)
         left = np.maximum(squares[:, None] - taken, 1e-12 * squares[:, None])
-        searched = slice(len(_NOISE.lag_one))
-        without = (-(log_determinant + count * np.log(squares)) / 2)[searched].max()
-        likelihood = -(log_determinant[:, None] + count * np.log(left)) / 2
-        gain = likelihood[searched].max(0) - without
-        freedom = max(count - base.shape[-1] - 1, 1)
-        variances = left / freedom / lengths
-        weight = np.exp(likelihood[searched] - likelihood[searched].max(0))
-        size, error = _averaged(weight, sizes[searched], variances[searched])
-        t = size / error
-        # To measure a change, noise models are weighted by the restricted likelihood, since a step
-        # that is fitted looks like lasting noise and hides some of it.
         of_base = 2 * np.log(np.abs(np.diagonal(triangle, axis1=-2, axis2=-1))).sum(-1)
-        restricted = -(log_determinant + of_base)[:, None] / 2
-        restricted = restricted - (freedom * np.log(left) + np.log(lengths)) / 2
-        best = np.where(np.isfinite(restricted), restricted, -1e300).max(0)
-        weight = np.where(own, np.exp(restricted - best), 1.0)
-        size, error = _averaged(weight, sizes, variances)
-        allowed = self._allowed & own.all(0) & self._apart(given)
-        gain = np.where(allowed, gain, -np.inf)
-        several = np.where(allowed, np.log(weight.sum(0)) + best, -np.inf)
-        return Fit(gain, t, size, error, several, freedom)
+        freedom = max(count - base.shape[-1] - 1, 1)
+        return _Regression(
+            sizes, lengths, own, squares, left, log_determinant, of_base, count, freedom
+        )
 
     def _apart(self, given: Sequence[int]) -> np.ndarray:
         """Steps far enough from the given ones to be distinguished from them."""
@@ -276,6 +275,60 @@ class Pair:
                 near = np.abs(self._dates.first - self._dates.first[place]) < EDGE
                 apart &= ~(near & self._dates.is_step)
         return apart
+
+
+class _Regression(NamedTuple):
+    """Regression of a difference on each of k changes, with each of m noise models."""
+
+    sizes: np.ndarray
+    """Shape (m, k). [degC]"""
+    lengths: np.ndarray
+    """Squared length of each whitened change, shape (m, k)."""
+    own: np.ndarray
+    """Whether a change is not explained by those given, shape (m, k)."""
+    squares: np.ndarray
+    """Residual sum of squares without any further change, shape (m,)."""
+    left: np.ndarray
+    """Residual sum of squares with each, shape (m, k)."""
+    log_determinant: np.ndarray
+    """Of the noise's correlations, shape (m,)."""
+    of_base: np.ndarray
+    """Log determinant of what is given, shape (m,)."""
+    count: int
+    """Known months."""
+    freedom: int
+
+    @property
+    def likelihood(self) -> np.ndarray:
+        """Profile log likelihood with each change, shape (m, k)."""
+        return -(self.log_determinant[:, None] + self.count * np.log(self.left)) / 2
+
+    @property
+    def variances(self) -> np.ndarray:
+        """Of the sizes, shape (m, k)."""
+        return self.left / self.freedom / self.lengths
+
+    def searched(self) -> tuple[np.ndarray, np.ndarray]:
+        """Gain in log likelihood and t of each change, by the noise models of the search."""
+        searched = slice(len(_NOISE.lag_one))
+        without = -(self.log_determinant + self.count * np.log(self.squares)) / 2
+        likelihood = self.likelihood[searched]
+        weight = np.exp(likelihood - likelihood.max(0))
+        size, error = _averaged(weight, self.sizes[searched], self.variances[searched])
+        return likelihood.max(0) - without[searched].max(), size / error
+
+    def measured(self) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+        """Size, its error and the restricted log likelihood of each change, by all noise models.
+
+        They are weighted by the restricted likelihood, since a step that is fitted looks like
+        lasting noise and hides some of it.
+        """
+        restricted = -(self.log_determinant + self.of_base)[:, None] / 2
+        restricted = restricted - (self.freedom * np.log(self.left) + np.log(self.lengths)) / 2
+        best = np.where(np.isfinite(restricted), restricted, -1e300).max(0)
+        weight = np.where(self.own, np.exp(restricted - best), 1.0)
+        size, error = _averaged(weight, self.sizes, self.variances)
+        return size, error, np.log(weight.sum(0)) + best
 
 
 def _averaged(
@@ -380,7 +433,7 @@ def find_changes(differences: Mapping[Two, np.ndarray], dates: Dates) -> Search:
 
 
 def _is_told_by(change: Blamed, earlier: Blamed, dates: Dates) -> bool:
-    """Whether a change tells whose an earlier one is that lies near it."""
+    """Whether a change settles which station an earlier one near it belongs to."""
     places = [change.place, earlier.place]
     is_near = dates.is_step[places].all() and abs(np.diff(dates.first[places])[0]) < EDGE
     return bool(is_near and earlier.station < 0 and change.station in earlier.pair)
