@@ -7,10 +7,13 @@ show.
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from climwin.core.dialect import in_dialect
 from climwin.core.schema import Units
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
 
 SETUP = (
     "from climwin.cli.kernel_pictures import draw_for_a_page\n"
@@ -51,7 +54,7 @@ def draw_for_a_page(shell: Any) -> None:
     png.for_type(Figure, lambda _: None)
 
 
-def drawn_twice(figure: Any, units: Units) -> str:
+def drawn_twice(figure: Figure, units: Units) -> str:
     """A figure as HTML for a page: its drawing, and its twin for a phone if it has one.
 
     Parameters

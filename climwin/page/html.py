@@ -9,13 +9,16 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import lru_cache
 from importlib.resources import files
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from climwin.core.dialect import in_dialect
 from climwin.core.schema import Units
 from climwin.core.text import plain_text, unbroken
 from climwin.plot.style import css_colours
 from climwin.widgets import front_end
+
+if TYPE_CHECKING:
+    from jinja2 import Environment
 
 TEMPLATES = files("climwin.page") / "templates"
 
@@ -66,7 +69,7 @@ def _in_dialect(html: str, units: Units) -> str:
 
 
 @lru_cache(maxsize=1)
-def environment() -> Any:
+def environment() -> Environment:
     """Jinja's environment of the page's templates, which compiles each once; text is escaped."""
     import jinja2
 

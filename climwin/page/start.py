@@ -283,13 +283,26 @@ def _wait(text: str) -> Fragment:
     return fill_macro("start.html.j2", "wait", {"text": text})
 
 
-def start_form(**chosen: Any) -> StartForm:
-    """A form to begin with, see `StartForm`: no line of code is needed after it.
+def start_form(
+    *,
+    record: str = "",
+    place: str = "",
+    elevation: str = "",
+    crop_name: str = "cauliflower",
+    log: str = "",
+    units: Units = "C",
+) -> StartForm:
+    """A form to begin with: no line of code is needed after it.
 
     Parameters
     ----------
-    **chosen
+    record, place, elevation, crop_name, log, units
         What stands in it at first, as for `StartForm`.
+
+    Returns
+    -------
+    StartForm
+        To be shown; its ``answer`` answers for what stands in it.
 
     Examples
     --------
@@ -297,7 +310,7 @@ def start_form(**chosen: Any) -> StartForm:
     >>> cw.start_form(crop_name="pea", units="F").crop().name
     'pea'
     """
-    return StartForm(**chosen)
+    return StartForm(record, place, elevation, crop_name, log, units)
 
 
 def _units_of_file(widgets: Any, wide: dict[str, Any]) -> Any:
