@@ -296,6 +296,8 @@ def in_words(
         given = f"{name} in {result[pair[0]].attrs.get('units')}"
         own = name.replace("_", " ").capitalize(), _text
         head, say = _HEADS.get(given) or _HEADS.get(name, own)
+        if name == "season" and frame[name].map(type).eq(str).any():
+            head = "Season"  # of recommended dates; else the year in which a season begins
         ends = zip(*(frame[end] for end in pair), strict=True)
         rows = [" to ".join(dict.fromkeys(say(end, units) for end in both)) for both in ends]
         shown[head.format(unit=f"°{units}")] = [re.sub(r"(?<=\d) ", BLANK, row) for row in rows]

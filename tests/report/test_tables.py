@@ -89,6 +89,14 @@ def test_windows_have_dates_and_say_what_is_not_known():
     ]
 
 
+@pytest.mark.parametrize(("seasons", "head"), [([2001], "Year"), (["spring"], "Season")])
+def test_a_season_is_a_year_or_one_of_the_seasons_of_dates(seasons, head):
+    found = xr.Dataset({"season": ("span", seasons), "share": ("span", [0.9])})
+    table = in_words(found, ["season", "share"])
+    assert table.columns.name == head
+    assert cells(table) == [[str(seasons[0]), "90 %"]]
+
+
 def test_a_table_is_said_as_a_result_is_and_names_without_words_stay():
     table = pd.DataFrame({"crop": ["pea"], "cover": ["none"], "of_ours": ["x"]})
     told = in_words(table, ["crop", "cover", "of_ours"])
