@@ -294,14 +294,14 @@ class _Regression(NamedTuple):
     """Of the noise's correlations, shape (m,)."""
     of_base: np.ndarray
     """Log determinant of what is given, shape (m,)."""
-    count: int
-    """Known months."""
+    months: int
+    """Number of known months."""
     freedom: int
 
     @property
     def likelihood(self) -> np.ndarray:
         """Profile log likelihood with each change, shape (m, k)."""
-        return -(self.log_determinant[:, None] + self.count * np.log(self.left)) / 2
+        return -(self.log_determinant[:, None] + self.months * np.log(self.left)) / 2
 
     @property
     def variances(self) -> np.ndarray:
@@ -311,7 +311,7 @@ class _Regression(NamedTuple):
     def searched(self) -> tuple[np.ndarray, np.ndarray]:
         """Gain in log likelihood and t of each change, by the noise models of the search."""
         searched = slice(len(_NOISE.lag_one))
-        without = -(self.log_determinant + self.count * np.log(self.squares)) / 2
+        without = -(self.log_determinant + self.months * np.log(self.squares)) / 2
         likelihood = self.likelihood[searched]
         weight = np.exp(likelihood - likelihood.max(0))
         size, error = _averaged(weight, self.sizes[searched], self.variances[searched])

@@ -296,7 +296,7 @@ def in_words(
         given = f"{name} in {result[pair[0]].attrs.get('units')}"
         own = name.replace("_", " ").capitalize(), _text
         head, say = _HEADS.get(given) or _HEADS.get(name, own)
-        if name == "season" and frame[name].map(type).eq(str).any():
+        if name == "season" and any(isinstance(each, str) for each in frame[name]):
             head = "Season"  # of recommended dates; else the year in which a season begins
         ends = zip(*(frame[end] for end in pair), strict=True)
         rows = [" to ".join(dict.fromkeys(say(end, units) for end in both)) for both in ends]
