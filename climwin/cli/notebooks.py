@@ -195,7 +195,7 @@ def defaults(source: str) -> dict[str, Any]:
 
 
 def _read(name: str, text: str, own: Mapping[str, Any]) -> Any:
-    """A value as the notebook's own is: a text, a number or a list."""
+    """The value that a text stands for, of the same kind as the notebook's own."""
     if name not in own:
         near = nearest_names(name, own)
         meant = f" Did you mean {near[0]}?" if near else ""

@@ -255,7 +255,7 @@ def _check_name(name: str | None) -> None:
 
 
 def _refuse_without_effect(options: PageOptions) -> None:
-    """Refuse what would change nothing, or make no sense, and say how it is used."""
+    """Refuse options that would change nothing, and say how they are used."""
     if options.at_garden and options.place.elevation is None:
         msg = (
             "--at-garden has no effect without the garden's height. Give --elevation too, such as "

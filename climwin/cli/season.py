@@ -158,7 +158,7 @@ def _check_files(options: SeasonOptions) -> None:
 
 
 def _plan(crop: Crop, options: SeasonOptions) -> Plan:
-    """How it is grown; its start is a day of no account, see `outlook`."""
+    """How the crop is grown; `outlook` is told the start, and does not read the plan's."""
     from climwin.planning.plan import Plan, usual_cover
 
     if options.cover is not None and not options.weeks_under_cover:

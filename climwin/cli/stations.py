@@ -211,7 +211,7 @@ def _say_joined(daily: xr.Dataset) -> None:
 
 
 def _garden(place: PlaceOptions, daily: xr.Dataset) -> Garden | None:
-    """The garden that a history was fetched for, if any: its name is no name of the station."""
+    """The garden that a history was fetched for, if one was given."""
     if place.is_blank:
         return None
     if place.name is not None or place.latitude is not None:

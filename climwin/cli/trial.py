@@ -124,7 +124,7 @@ def trial_plan(options: TrialPlanOptions) -> None:
 
 
 def _check_new(file: Path) -> None:
-    """Refuse a file that is none of a trial's, or that is there already."""
+    """Refuse a file of another kind, or one that exists and may be filled in."""
     if file.suffix not in (".csv", ".svg", ".png"):
         msg = f"--out takes a file that ends in .csv, .svg or .png, got {str(file)!r}."
         raise ValueError(msg)

@@ -123,7 +123,7 @@ def adjust_to_garden(
             if name in offsets
         }
         for name in names:
-            changes[name] = changes[name] + _of_its_own_or_of_others(departures, name)
+            changes[name] = changes[name] + _departure_or_mean_of_others(departures, name)
     out = daily.copy()
     for name in names:
         out[name] = (variable(daily, name) + changes[name]).transpose(*daily[name].dims)
@@ -162,7 +162,7 @@ def _rates(lapse: float | Mapping[str, float]) -> dict[str, float]:
     return rates | {"tmean": float(lapse.get("tmean", (rates["tmin"] + rates["tmax"]) / 2))}
 
 
-def _of_its_own_or_of_others(
+def _departure_or_mean_of_others(
     departures: Mapping[str, xr.DataArray], name: str
 ) -> xr.DataArray | float:
     """The departure of a variable, or the mean of the others' if it was not measured.

@@ -38,7 +38,7 @@ _DAYS_AT = "germination.days_at_c"
 
 
 def unlike_all(crop: Crop, catalogue: Iterable[Crop]) -> str:
-    """How a crop differs from all of a catalogue as no crop does, in a sentence; empty if in none.
+    """Which number of a crop lies too far outside a whole catalogue's; empty if none does.
 
     Parameters
     ----------

@@ -462,7 +462,7 @@ def _alike(tmin: YearGrid, tmax: YearGrid) -> Iterator[Departure]:
 
 
 def mixed_days(grids: dict[str, YearGrid]) -> Iterator[Departure]:
-    """Days taken now from one place and now from another, without an order.
+    """Days of two places mixed at random.
 
     What such a day has of its own, its minimum and maximum share, and no day beside it does.
     Weather lasts: a night shares as much with the days on either side (common practice).

@@ -106,12 +106,12 @@ def _address(kind: str, raw: bytes) -> str:
 
 
 def drawn(draw: Callable[[bool], Figure], units: Units = "C") -> dict[str, str]:
-    """A figure for a page and for a phone, as SVG to stand in the page itself, by its class."""
+    """A figure as SVG for the page itself, by CSS class: a wide drawing, and one for a phone."""
     return {"wide-only": _picture(draw(False), units), "narrow-only": _picture(draw(True), units)}
 
 
 def drawn_once(figure: Figure, units: Units = "C") -> dict[str, str]:
-    """A figure in a single drawing, made for a phone; a wider page shows it a little larger."""
+    """A figure as one SVG, by CSS class: made for a phone, a wide page shows it a little larger."""
     return {"inset": _picture(figure, units)}
 
 

@@ -1,9 +1,8 @@
 """Numbers for the page's live chart: every crop in its usual ways, begun on any day.
 
 The page's own crop can be raised for other weeks too, in the gardener's own space where it is known
-and under any usual cover. The chart is the
-notebook panel's own, see `climwin.widgets.payload`; what the panel works out in the background, the
-page brings along.
+and under any usual cover. The chart is the notebook panel's own, see `climwin.widgets.payload`;
+what the panel works out in the background, the page brings along.
 """
 
 from __future__ import annotations
@@ -82,7 +81,7 @@ def _hundredths(temperature: float | None) -> float | None:
 
 def _first(report: GardenReport, units: Units) -> State:
     state = first_state(report.crop, span_of(report.daily), units)
-    for which, plan in enumerate(_two(report)):
+    for which, plan in enumerate(_two_plans(report)):
         state = with_plan(state, which, plan)
     state["need"] = report.given_need_days
     return state
@@ -93,8 +92,8 @@ def _spaces(report: GardenReport) -> Spaces:
     return {plan.cover: plan.space for plan in report.plans if plan.space is not None}
 
 
-def _two(report: GardenReport) -> list[Plan]:
-    """The first two plans; beside a single one the crop's other usual way, if it has one."""
+def _two_plans(report: GardenReport) -> list[Plan]:
+    """The two plans of the chart: the page's first two, or its one and the crop's other way."""
     plans = report.plans
     if len(plans) > 1:
         return list(plans[:2])
@@ -124,7 +123,8 @@ def weeks_offered(report: GardenReport) -> list[int]:
     They are none, those of its plans, and the usual ones with a week more to either side; of a crop
     that is usually started outdoors, `WEEKS_OF_OTHERS`.
     """
-    weeks, own = report.crop.weeks_under_cover, {plan.weeks_under_cover for plan in _two(report)}
+    weeks = report.crop.weeks_under_cover
+    own = {plan.weeks_under_cover for plan in _two_plans(report)}
     if report.crop.is_perennial or (weeks is None and not any(own)):
         return []
     usual: Sequence[int] = WEEKS_OF_OTHERS
@@ -143,7 +143,7 @@ def _under_other_covers(report: GardenReport, spaces: Spaces) -> list[Plan]:
             plants="own",
             space=spaces.get(cover) if weeks else None,
         )
-        for plan in _two(report)
+        for plan in _two_plans(report)
         for cover in covers_offered(spaces)  # one after another: few places' weather is kept
         for weeks in weeks_offered(report)
     ]

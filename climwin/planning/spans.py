@@ -186,7 +186,7 @@ def _spans(
 
 
 def _without_head_of_summer(spans: list[Span], odds: np.ndarray, coldest: int) -> list[Span]:
-    """Spans, with one in spring that heat separates from the rest of spring joined to summer's."""
+    """Spans, where one of spring that runs on into summer's, after heat, is joined to it."""
     if [span.season for span in spans[:2]] != list(SEASONS[:2]):
         return spans
     head, summer, *others = spans

@@ -356,7 +356,7 @@ def what_if(
     Parameters
     ----------
     observed, scenario : Dataset, dims (season, part)
-        From `usable_windows` of the record, and of the same from `warm_by`.
+        From `usable_windows`: of the record, and of the record as `warm_by` gives it.
     need_days : int
         Days the crop needs of a window.
     part : {"longest", "rise", "fall"}

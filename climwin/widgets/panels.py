@@ -226,7 +226,7 @@ class Panel(anywidget.AnyWidget):
 
     @property
     def _now(self) -> State:
-        """The state, or why there is none."""
+        """The state; where there is none, an error says why."""
         if not self.state:
             raise InputError(self.message)
         return self.state

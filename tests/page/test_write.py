@@ -356,7 +356,7 @@ def test_the_live_chart_begins_on_the_dates_of_the_table(pellbrook):
 def test_a_single_plan_stands_beside_the_other_usual_way(pellbrook):
     plan = cw.Plan(pellbrook.crop, "04-20")
     report = cw.garden_report(pellbrook.garden, pellbrook.daily, plans=[plan])
-    two = live._two(report)
+    two = live._two_plans(report)
     assert two[0] == plan
     assert two[1].weeks_under_cover > 0
 
