@@ -177,7 +177,7 @@ def with_values(book: NotebookNode, values: Sequence[tuple[str, str]]) -> Notebo
 
 
 def _parameters(book: NotebookNode) -> NotebookNode:
-    """The first cell of a notebook, with the values that one may set."""
+    """The cell of a notebook with the values that may be set."""
     return _tagged(book, "parameters")[0]
 
 

@@ -292,7 +292,7 @@ class _Days:
         return [each.soil_sums(key, daily) for each in self.around]
 
     def between(self, sums: list[np.ndarray], begin: np.ndarray, end: np.ndarray) -> np.ndarray:
-        """Sum from a day to before another one."""
+        """Sum over the days from `begin` to before `end`."""
         begin, end = self.clipped(begin), self.clipped(end)
         if self.is_in_last_phase(begin):
             return sums[-1][np.maximum(end, begin)] - sums[-1][begin]
@@ -304,7 +304,7 @@ class _Days:
         return total
 
     def mean(self, sums: list[np.ndarray], begin: np.ndarray, end: np.ndarray) -> np.ndarray:
-        """Mean from a day to before another one."""
+        """Mean over the days from `begin` to before `end`."""
         days = np.maximum(self.clipped(end) - self.clipped(begin), 1)
         return self.between(sums, begin, end) / days
 

@@ -357,7 +357,7 @@ def _judged_latest(
 
 
 def _at(day: float, values: Sequence[np.ndarray]) -> tuple[float, ...]:
-    """Values by start day on one of them."""
+    """Values on one start day."""
     return tuple(float(each[(int(day) - 1) % DAYS]) for each in values)
 
 

@@ -86,7 +86,7 @@ def days_beside(daily: xr.Dataset, neighbour: xr.Dataset) -> str:
 
 
 def _shifted(found: xr.Dataset, name: str, shift: int) -> str:
-    """One extreme that fits better with the day beside, and how much."""
+    """An extreme that fits better with the day before or after, and by how much."""
     of_lag = found["correlation"].sel(variable=name)
     side = "before" if shift < 0 else "after"
     return (

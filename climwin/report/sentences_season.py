@@ -176,7 +176,7 @@ def event_name(row: xr.Dataset, ahead: xr.Dataset) -> str:
 
 
 def season_heading(so_far: xr.Dataset) -> str:
-    """What is compared with what."""
+    """Which dates of this season and of past years are compared."""
     since, until = _season_ends(so_far)
     if until < since:
         return (
