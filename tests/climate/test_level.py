@@ -10,6 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import climwin as cw
+from climwin.batch.results import station_results
 from climwin.climate.freeze import freeze_chance, freeze_dates, freeze_odds
 from climwin.climate.level import (
     HALF_LIFE,
@@ -297,8 +298,6 @@ def test_a_record_without_an_extreme_cannot_be_moved(record):
 
 
 def test_many_stations_are_answered_in_todays_climate(record):
-    from climwin.batch.results import station_results
-
     station = record.expand_dims(station=["a"]).assign_coords(latitude=("station", [46.1]))
     by_name = station_results(station, [cw.crop("pea")], climate="today")
     by_hand = station_results(todays_climate(station), [cw.crop("pea")])

@@ -15,7 +15,7 @@ from climwin.climate.percentiles import day_bands
 from climwin.climate.rain import dry_spell_odds
 from climwin.climate.trends import compare_halves, compare_periods, trend
 from climwin.climate.windows import usable_windows
-from climwin.core.provenance import warm_by
+from climwin.core.provenance import scenario_of, warm_by
 from climwin.crops.catalogue import crop
 from climwin.crops.model import Limits
 from climwin.io import quality
@@ -319,10 +319,5 @@ def test_number_alone_is_a_table_of_one(tmp_path):
 
 
 def test_an_exported_scenario_reads_back_as_one(tmp_path):
-    from records import weather
-
-    from climwin.core.provenance import scenario_of, warm_by
-    from climwin.io.daily import read_unchecked
-
     path = to_csv(warm_by(weather(years=2), 1.5), tmp_path / "warmer.csv")
     assert scenario_of(read_unchecked(path)) == "what if it were 1.5 degC warmer"

@@ -12,7 +12,7 @@ from report.verdicts import PLACES, RECORDS
 from scipy import stats
 
 import climwin as cw
-from climwin.core.seasons import day_number
+from climwin.core.seasons import day_name, day_number
 from climwin.planning.growth import REASONS
 from climwin.report import decision as choosing
 from climwin.report import sentences
@@ -109,17 +109,11 @@ def test_best_dates_are_judged_on_years_that_did_not_choose_them(pellbrook):
 
 def test_a_date_among_the_best_leads_by_itself(pellbrook):
     span = pellbrook.recommended[1].isel(span=0)
-    plan = cw.Plan(pellbrook.crop, cw_day(int(span["best_day"])))
+    plan = cw.Plan(pellbrook.crop, day_name(int(span["best_day"])))
     report = cw.garden_report(pellbrook.garden, pellbrook.daily, plans=[plan])
     found = decide(report)
     assert len(found.rows) == 1
     assert found.lead.was_asked
-
-
-def cw_day(day):
-    from climwin.core.seasons import day_name
-
-    return day_name(day)
 
 
 def test_garlic_in_april_is_not_called_a_good_time(albany):

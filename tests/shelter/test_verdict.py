@@ -11,6 +11,7 @@ import climwin as cw
 from climwin.core.schema import TOLERANCE_C
 from climwin.report.sentences_space import verdict
 from climwin.shelter.covers import COVERS, Response
+from climwin.shelter.risk import space_odds
 from climwin.shelter.verdict import heat_to, space_verdict
 
 CROP = cw.crop("cauliflower")
@@ -32,15 +33,12 @@ def normal(z):
 
 
 def chances(daily, first, last):
-    """Chance of a night that kills between two days of the year, by year, one night at a time."""
+    """Chance of a night that kills between two (month, day), by year, one night at a time."""
     limit = CROP.stages[0].cold.killed_at_c + TOLERANCE_C
     out = {}
     for time, outdoors in zip(daily["time"].values, daily["tmin"].values, strict=True):
-        year, day = (
-            time.astype("datetime64[Y]").astype(int) + 1970,
-            int(str(time)[5:7] + str(time)[8:10]),
-        )
-        if first <= day <= last:
+        year, month, day = map(int, str(time)[:10].split("-"))
+        if first <= (month, day) <= last:
             inside = FRAME.coldest.intercept_c + FRAME.coldest.slope * outdoors
             mild = 1 - normal((limit - inside) / FRAME.coldest.spread_c)
             out[year] = out.get(year, 1.0) * mild
@@ -49,15 +47,13 @@ def chances(daily, first, last):
 
 @pytest.mark.parametrize("month", [1, 3, 4, 7])
 def test_months_are_judged_as_a_plain_loop_judges_them(daily, found, month):
-    plain = chances(daily, 100 * month + 1, 100 * month + 31)
+    plain = chances(daily, (month, 1), (month, 31))
     # 29 February joins the 28th: those months are left to others.
     assert float(found["cold_share"].sel(month=month)) == pytest.approx(plain.mean(), abs=1e-6)
     assert int(found["cold_known"].sel(month=month)) == 20
 
 
 def test_from_the_day_named_on_hardly_a_year_is_too_cold(daily, found):
-    from climwin.shelter.risk import space_odds
-
     safe = int(found["safe_from"])
     summer = 200
     share = [
