@@ -500,9 +500,15 @@ def _rate_all(daily: xr.Dataset, neighbours: Sequence[xr.Dataset]) -> dict[str, 
 def _silent(daily: xr.Dataset) -> _Rated:
     """Rating of a neighbour that lacks the variable."""
     nothing = np.full(len(_days_of(daily)), np.nan)
-    unknown = np.nan
     return _Rated(
-        nothing, _LeftOut(nothing, nothing, BLOCK_DAYS), unknown, unknown, unknown, unknown, 0, ()
+        departures=nothing,
+        left_out=_LeftOut(nothing, nothing, BLOCK_DAYS),
+        correlation=np.nan,
+        shift=np.nan,
+        error=np.nan,
+        explained=np.nan,
+        common_days=0,
+        shift_of_year=(),
     )
 
 

@@ -20,7 +20,7 @@ import numpy as np
 import xarray as xr
 
 from climwin.climate.adjust import adjust_to_garden
-from climwin.core.errors import ClimwinError, InputError, Parameter, RecordError
+from climwin.core.errors import ClimwinError, InputError, Mention, Parameter, RecordError
 from climwin.core.formatting import FOOT_M, counted, fixed
 from climwin.core.measures import metres_of
 from climwin.core.schema import Garden, Units, check_choice
@@ -35,7 +35,7 @@ from climwin.io.structured import read_toml
 from climwin.page import assets
 from climwin.page.html import Fragment, fill_macro, render_notebook
 from climwin.page.notebook import read_template, run_cells
-from climwin.page.sections import Content, chance_row, named_sources
+from climwin.page.sections import Content, cautions_of, chance_row, named_sources
 from climwin.page.write import date_of_page, write_text
 from climwin.plot import style
 from climwin.report import sentences
@@ -227,15 +227,14 @@ def _read(file: Path, units: Units | None) -> xr.Dataset:
     try:
         return read_daily(file, units=units)
     except ClimwinError as error:
-        told = [
-            f'record_units = "{piece.value}"'
-            if isinstance(piece, Parameter) and piece.name == "units" and piece.value
-            else "record_units"
-            if isinstance(piece, Parameter) and piece.name == "units"
-            else piece
-            for piece in error.pieces
-        ]
-        raise RecordError(*told) from error
+        raise RecordError(*map(_in_club_file, error.pieces)) from error
+
+
+def _in_club_file(piece: str | Mention) -> str | Mention:
+    """A piece of an error; units are spelled as the key of the club's file."""
+    if not isinstance(piece, Parameter) or piece.name != "units":
+        return piece
+    return f'record_units = "{piece.value}"' if piece.value else "record_units"
 
 
 def _report(
@@ -575,10 +574,7 @@ def _notes(page: ClubPage) -> list[tuple[GardenReport, list[str]]]:
 
 
 def _cautions(page: ClubPage) -> Content:
-    from climwin import __version__
-
-    texts = [*sentences.CAUTIONS, *page.reports[0].crop.cautions]
-    return {"cautions": texts, "made": words.full_date(page.made), "version": __version__}
+    return cautions_of(page.reports[0].crop, page.made)
 
 
 # --- the picture --------------------------------------------------------------------------

@@ -656,10 +656,15 @@ def _named(text: str) -> str:
 
 def cautions(page: Page) -> Content:
     """What to mind, and when the page was made."""
+    return cautions_of(page.report.crop, page.made)
+
+
+def cautions_of(crop: Crop, made: dt.date | None) -> Content:
+    """What to mind of odds, covers and a crop, and when and by what a page was made."""
     from climwin import __version__
 
-    texts = [*sentences.CAUTIONS, *page.report.crop.cautions]
-    return {"cautions": texts, "made": words.full_date(page.made), "version": __version__}
+    texts = [*sentences.CAUTIONS, *crop.cautions]
+    return {"cautions": texts, "made": words.full_date(made), "version": __version__}
 
 
 SECTIONS: dict[str, Callable[[Page], Content]] = {

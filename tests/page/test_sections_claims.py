@@ -15,6 +15,7 @@ from climwin.page import season as running
 from climwin.page import sections, start
 from climwin.page.sections import Page, history_in
 from climwin.planning.growth import HARVEST, OPEN
+from climwin.planning.plan import start_verb
 from climwin.report import sentences
 from climwin.report import sentences_decision as words
 from climwin.widgets.payload import GOOD_HARVEST
@@ -121,7 +122,7 @@ def test_a_crop_that_stands_for_years_has_no_start_to_choose():
     ],
 )
 def test_what_the_gardener_does_is_that_of_the_plan(crop, given, does):
-    assert sections._does(cw.Plan(cw.crop(crop), "04-20", **given)) == does
+    assert start_verb(cw.Plan(cw.crop(crop), "04-20", **given)) == does
 
 
 def event(name, begin, first, last, end=None):
