@@ -90,6 +90,7 @@ def freezes(options: FreezesOptions) -> None:
     """Dates of the last frosts of spring and the first of autumn, by their odds."""
     from climwin.climate.freeze import freeze_chance, freeze_dates, freeze_odds
     from climwin.climate.level import in_climate
+    from climwin.core.seasons import by_year, extreme_days
     from climwin.io.exports import to_csv
     from climwin.plot.freeze import freeze_curve
     from climwin.report.sentences import CAUTIONS
@@ -109,6 +110,8 @@ def freezes(options: FreezesOptions) -> None:
     here = in_climate(located(daily, garden), options.climate)
     odds = freeze_odds(here, nights, method="smoothed")
     chance = freeze_chance(freeze_dates(here, nights))
+    coldest, warmest = extreme_days(by_year(here["tmin"]))
+    extremes = (int(coldest), int(warmest))
     caveats = say_caveats_of_odds(
         daily,
         garden,
@@ -121,7 +124,7 @@ def freezes(options: FreezesOptions) -> None:
         print(f"Nights of {colder(night, options.shown_units)}")
         _print_freezes(odds.sel(threshold=night), options.shown_units)
         for day in days:
-            print(f"  {chance_on(chance.sel(threshold=night), day)}")
+            print(f"  {chance_on(chance.sel(threshold=night), day, extremes)}")
     caution(CAUTIONS[:1])
     if options.out is not None and picture is not None:
         odds.attrs["comment"] = "\n".join(caveats)

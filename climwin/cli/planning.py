@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
@@ -195,11 +196,17 @@ def calendar(options: CalendarOptions) -> None:
     say_climate(here, options.climate, options.shown_units)
     if caveats:
         table.attrs["comment"] = "\n".join(caveats)
+    without = _without_dates(table, crops, options.least_odds)
     if not table.sizes["row"]:
-        msg = f"No start date reaches the odds {as_typed(options.least_odds)} here. Lower --odds."
-        raise ValueError(msg)
+        raise ValueError(" ".join(without))
+    print(
+        "Of each run of dates: the best one, the share of years in which it gives a harvest, and "
+        "when that harvest begins in eight years out of ten."
+    )
     for n in range(table.sizes["row"]):
         print(_calendar_line(table.isel(row=n)))
+    for line in without:
+        print(line)
     with about("out", OSError):
         to_csv(table, options.out)
         print(options.out)
@@ -207,16 +214,39 @@ def calendar(options: CalendarOptions) -> None:
         print(picture)
 
 
+def _without_dates(table: xr.Dataset, crops: Sequence[Crop] | None, least_odds: float) -> list[str]:
+    """Which crops have no dates in the calendar, and why, a line for each reason."""
+    from climwin.core.wording import capitalized, listed
+    from climwin.crops.catalogue import crop, crop_names
+    from climwin.crops.naming import is_plural, plural
+
+    asked = [crop(name) for name in crop_names()] if crops is None else crops
+    dated = {*table["crop"].values.tolist()} if table.sizes["row"] else set()
+    failing = [plural(c) for c in asked if not c.is_perennial and c.name not in dated]
+    standing = [c for c in asked if c.is_perennial]
+    lines = []
+    if failing:
+        lines.append(
+            f"No start date reaches the odds {as_typed(least_odds)} here for {listed(failing)}. "
+            "Lower --odds to accept less."
+        )
+    if standing:
+        names = capitalized(listed(map(plural, standing)))
+        verb = "stand" if len(standing) > 1 or is_plural(standing[0]) else "stands"
+        lines.append(f"{names} {verb} for years: `climwin suits` has the odds.")
+    return lines
+
+
 def _calendar_line(row: xr.Dataset) -> str:
-    """A span of dates of the calendar: the crop, how, when, its odds, and what it is best for."""
+    """A run of dates of the calendar: the crop, how, when, its odds, and what it is best for."""
     from climwin.core.formatting import percent
     from climwin.core.seasons import day_name
 
-    first, last = (day_name(int(row[f"{end}_day"])) for end in ("first", "last"))
+    first, best, last = (day_name(int(row[f"{each}_day"])) for each in ("first", "best", "last"))
     harvest = [day_name(float(row[f"harvest_{end}"])) for end in ("first", "last")]
     variety = "early variety: " if row["earliness"].item() == "early" else ""
     return (
-        f"{row['crop'].item():20} {row['method'].item():8} {first:>6} to {last:6} "
+        f"{row['crop'].item():20} {row['method'].item():8} {first:>6} to {last:6}  best {best:>6} "
         f"{percent(float(row['elsewhere_share'])):>6}  harvest from {' to '.join(harvest)}; "
         f"{variety}{row['best_for'].item()}"
     )

@@ -65,9 +65,11 @@ def _shown_units(typed: argparse.Namespace) -> Units:
 def _repeated(arguments: Sequence[str]) -> tuple[str, ...]:
     """What was typed, as output may repeat it: in quotes, and bare if it is a name or a file.
 
-    A bare date is left out, since it may also be a result.
+    A bare date is left out, since it may also be a result, and so is the command, such as freezes,
+    which may also be a word of a sentence.
     """
-    return (*map(repr, arguments), *(text for text in arguments if not is_date(text)))
+    bare = (text for text in arguments[1:] if not is_date(text))
+    return (*map(repr, arguments), *bare)
 
 
 class _Speech(NamedTuple):

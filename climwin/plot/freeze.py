@@ -127,6 +127,9 @@ def _draw_chance(
         turn = place % len(style.STROKES)
         stroke, marker = style.STROKES[turn], style.MARKERS[turn]
         label = sentences_climate.colder(float(threshold), units)
+        dates = {
+            half: dict(_dates(odds[half].sel(threshold=threshold), first_day)) for half in _HALVES
+        }
         for half in _HALVES:
             curve = 100 * turned[half].sel(threshold=threshold)
             ax.plot(
@@ -137,11 +140,15 @@ def _draw_chance(
                 label=label,
             )
             label = "_"
-            for level, at in _dates(odds[half].sel(threshold=threshold), first_day):
+            for level, at in dates[half].items():
                 ax.plot(at, 100 * level, marker, color=stroke["color"], ms=5, clip_on=False)
                 if place in towards_summer:
-                    right = towards_summer[place] == (half == "last_spring")
-                    _name_date(ax, at, level, first_day, right=right)
+                    is_spring = half == "last_spring"
+                    right = towards_summer[place] == is_spring
+                    days = dates["first_autumn"].get(level, np.inf) - at
+                    # In a short summer both names would stand on each other.
+                    aside = is_spring and right and days < 2 * _MARGIN * DAYS
+                    _name_date(ax, at, level, first_day, right=right, aside=aside)
     ax.set_ylim(0, 104)
     ax.set_yticks([10, 50, 90])
     ax.grid(axis="y", color=style.SPREAD, lw=0.6)
@@ -163,13 +170,16 @@ def _dates(days: xr.DataArray, first_day: int) -> Iterator[tuple[float, float]]:
             yield float(level), float(style.on_axis(day, first_day))
 
 
-def _name_date(ax: Axes, at: float, level: float, first_day: int, *, right: bool) -> None:
+def _name_date(
+    ax: Axes, at: float, level: float, first_day: int, *, right: bool, aside: bool
+) -> None:
+    """Write a date beside its mark; `aside`, a line nearer to the middle of the axes."""
     if not _MARGIN * DAYS < at < _MOST * DAYS:  # it would stand on what is beside the axes
         right = at < DAYS / 2
     ax.annotate(
         day_name(at + first_day),
         (at, 100 * level),
-        (7 if right else -7, 0),
+        (7 if right else -7, (12 if level < 0.5 else -12) * aside),
         textcoords="offset points",
         ha="left" if right else "right",
         va="center",

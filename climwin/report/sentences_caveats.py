@@ -54,7 +54,7 @@ from climwin.report.caveats import (
     old_record,
     sudden_steps,
 )
-from climwin.report.garden import RECENT_YEARS, GardenReport
+from climwin.report.garden import RECENT_YEARS, GardenReport, with_latitude
 from climwin.report.sentences import years
 from climwin.report.sentences_homogeneity import compared
 from climwin.report.sentences_joining import joined
@@ -150,7 +150,8 @@ def record_caveats(
     made, units
         As for `caveats`.
     garden : Garden, optional
-        Where things are grown; adds that it lies far from the record's station, if it does.
+        Where things are grown; adds that it lies far from the record's station, if it does. It
+        lends a record without a latitude its own.
 
     Raises
     ------
@@ -176,7 +177,7 @@ def record_caveats(
     great, small, away = _elsewhere(garden, daily, units) if garden else ("", "", "")
     texts = (
         misplaced(garden, daily, units) if garden else "",
-        *departure_caveats(daily, made, units),
+        *departure_caveats(with_latitude(daily, garden) if garden else daily, made, units),
         garden.doubt if garden else "",
         FEW_YEARS if known < LEAST_YEARS else "",
         great,

@@ -9,7 +9,7 @@ from climwin.climate.soil import warm_soil_odds
 from climwin.climate.trends import CLEAR_P
 from climwin.core.formatting import between, counted, degree_days, depth, fixed, number, signed
 from climwin.core.schema import TOLERANCE_C, Units, difference_from_celsius, from_celsius
-from climwin.core.seasons import day_name
+from climwin.core.seasons import DAYS, day_name
 from climwin.core.status import NONE
 from climwin.crops.model import Crop
 from climwin.report.sentences import band, next_years, percent, temperature, years
@@ -53,16 +53,19 @@ def freeze_dates_at(odds: xr.Dataset, threshold_c: float, units: Units) -> str:
     return f"Nine years in ten have no night of {cold} {', and nine in ten none '.join(dates)}"
 
 
-def chance_on(chance: xr.Dataset, day: int) -> str:
+def chance_on(chance: xr.Dataset, day: int, extremes: tuple[int, int]) -> str:
     """How likely a freeze still is from a day of spring on, or is by a day of autumn.
 
-    `chance` is from `freeze_chance`, at one threshold; the half of the year is the one in which a
-    freeze is likelier.
+    `chance` is from `freeze_chance`, at one threshold. `extremes` are the coldest and the warmest
+    day of the year, which part spring from autumn.
     """
     there = chance.sel(day_of_year=day)
-    is_spring = float(there["last_spring"]) >= float(there["first_autumn"])
+    coldest, warmest = extremes
+    is_spring = (day - coldest) % DAYS < (warmest - coldest) % DAYS
     half, when = (
-        ("last_spring", "or later in spring") if is_spring else ("first_autumn", "or earlier")
+        ("last_spring", "or later in spring")
+        if is_spring
+        else ("first_autumn", "or earlier in autumn")
     )
     return (
         f"On {day_name(day)} {when}: {percent(float(there[half]))}, likely in "

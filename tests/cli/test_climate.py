@@ -61,7 +61,9 @@ def test_the_odds_of_a_day_are_about_the_share_of_the_years(run, whole):
     share = np.mean(np.array(last_frosts(whole, 0.0)) >= day_of("10 May"))
     [percent] = re.findall(r"On 10 May or later in spring: (\d+) %", told)
     assert abs(int(percent) / 100 - share) < 0.06
-    assert re.search(r"On 1 Oct or earlier: \d+ %, likely in \d+ to \d+ of the next ten", told)
+    assert re.search(
+        r"On 1 Oct or earlier in autumn: \d+ %, likely in \d+ to \d+ of the next ten", told
+    )
     assert "caution: Odds are counts of past years, not a forecast." in told
 
 

@@ -54,7 +54,7 @@ def test_suits_ranks_the_crops(run, pellbrook):
             "for cauliflower",
             ", or raise it under",
         ),
-        (("calendar", "--crop", "runner bean"), "here", "."),
+        (("calendar", "--crop", "runner bean"), "here for runner beans", " to accept less."),
     ],
 )
 def test_odds_that_no_start_date_reaches_are_reached_when_lowered(run, given, of_what, advice):
@@ -175,7 +175,7 @@ def test_a_calendar_of_some_crops_and_its_file(run, pellbrook, tmp_path):
     for line, n in zip(rows, range(len(rows)), strict=True):
         row = table.isel(row=n)
         assert line.startswith(row["crop"].item())
-        for end in ("first_day", "last_day"):
+        for end in ("first_day", "best_day", "last_day"):
             assert day_name(int(row[end])) in line
         assert row["best_for"].item() in line
     written = (tmp_path / "calendar.csv").read_text("utf-8").splitlines()
@@ -185,6 +185,16 @@ def test_a_calendar_of_some_crops_and_its_file(run, pellbrook, tmp_path):
     assert "calendar.csv" in lines
     # The file has what the screen warns of.
     assert any(line.startswith("# comment: It has grown warmer here") for line in written)
+
+
+def test_a_calendar_says_which_crops_have_no_dates(run):
+    crops = ("pea", "chayote", "roselle", "pear", "grape")
+    code, lines, _ = run("calendar", *(f"--crop={name}" for name in crops))
+    assert code == 0
+    assert {line.split()[0] for line in lines if " to " in line and " best " in line} == {"pea"}
+    told = " ".join(" ".join(lines).split())
+    assert "No start date reaches the odds 0.8 here for chayotes and roselle." in told
+    assert "Pears and grapes stand for years: `climwin suits` has the odds." in told
 
 
 @pytest.mark.parametrize(("ahead", "is_doubted"), [(1, False), (-1, True), (0, False), (300, True)])
@@ -236,7 +246,7 @@ def test_what_an_unknown_list_of_crops_is_answered_with_lists_crops(capsys):
         ("sowings", ("--crop", "cauliflower", "--raise", "04-01", "--odds", "1"), "Lower --odds"),
         ("sowings", ("--crop", "pear", "--sow", "04-01"), "there is no date to choose"),
         ("sowings", ("--crop", "pear"), "it is not sown one after another"),
-        ("calendar", ("--crop", "asparagus"), "Lower --odds"),
+        ("calendar", ("--crop", "asparagus"), "Asparagus stands for years"),
         ("dates", ("--crop", "pear", "--raise", "04-01"), "Leave --raise out"),
         (
             "sowings",

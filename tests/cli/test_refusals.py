@@ -142,7 +142,7 @@ REFUSED = {
     ),
     "a calendar without a date": (
         ("calendar", RECORD, "--crop", "chayote", "--odds", "100%"),
-        ("No start date reaches the odds 1 here. Lower --odds",),
+        ("No start date reaches the odds 1 here for chayote", "Lower --odds to accept less"),
     ),
     "a page made in days to come": (
         ("page", RECORD, *PEA, "--made", "2999-01-01"),

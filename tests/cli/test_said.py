@@ -185,6 +185,7 @@ def test_a_span_of_the_calendar_has_its_start_before_its_harvest():
         crop="leek",
         method="sow",
         first_day=64,
+        best_day=78,
         last_day=106,
         harvest_first=190.0,
         harvest_last=215.0,
@@ -193,7 +194,9 @@ def test_a_span_of_the_calendar_has_its_start_before_its_harvest():
         best_for="the longest season",
     )
     line = planning._calendar_line(row)
-    assert re.search(r"^leek +sow +5 Mar to 16 Apr +83 % +harvest from 9 Jul to 3 Aug; ", line)
+    assert re.search(
+        r"^leek +sow +5 Mar to 16 Apr +best 19 Mar +83 % +harvest from 9 Jul to 3 Aug; ", line
+    )
     assert line.endswith("early variety: the longest season")
     main_variety = planning._calendar_line(row.assign(earliness=((), "main")))
     assert "early" not in main_variety

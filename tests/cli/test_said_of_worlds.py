@@ -522,6 +522,24 @@ def test_the_file_of_a_calendar_bears_where_it_could_mislead(said):
     assert "The record stops in 2008" in plainly(out.read_text("utf-8"))
 
 
+def test_the_name_of_a_command_is_no_reason_to_speak_american(said):
+    assert "frosts now end earlier" in plainly(said("freezes", "old"))
+    assert "freezes now end earlier" in plainly(said("freezes", "old", "--units", "F"))
+
+
+def test_a_record_without_a_latitude_is_judged_by_its_garden(said):
+    placed = ("--lat", "-46.1", "--lon", "7.2")
+    doubt = "Check the record first: The year is warmest about"
+    bare = said.folder / "bare.csv"
+    rows = said.record("sample").read_text("utf-8").splitlines()
+    bare.write_text("\n".join(row for row in rows if not row.startswith("#")), "utf-8")
+    for south, place in ((True, placed), (False, ("--lat", "46.1", "--lon", "7.2"))):
+        printed = io.StringIO()
+        with redirect_stdout(printed):
+            assert main(["freezes", str(bare), *place]) == 0
+        assert (doubt in plainly(printed.getvalue())) is south
+
+
 def test_a_mild_spell_is_a_run_of_days_that_the_crop_bears(said):
     band = bearable_band(cw.crop("cauliflower"))
     assert (

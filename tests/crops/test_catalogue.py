@@ -64,6 +64,11 @@ def test_name_is_forgiving(name):
         ("Courgettes", "summer squash"),
         ("swede", "rutabaga"),
         ("cilantro", "coriander"),
+        ("beetroots", "beet"),
+        ("cantaloupe", "muskmelon"),
+        ("sweetcorn", "sweet corn"),
+        ("sugar-snap peas", "pea"),
+        ("physalis", "cape gooseberry"),
     ],
 )
 def test_plurals_and_other_names(given, meant):

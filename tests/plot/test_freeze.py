@@ -4,8 +4,10 @@ from functools import partial
 
 import numpy as np
 import pytest
+import xarray as xr
 from drawn import assert_fits_a_phone, foot, keys, line, title, written
 from matplotlib.colors import to_rgba
+from matplotlib.text import Text
 from records import missing
 
 import climwin as cw
@@ -68,6 +70,28 @@ def test_the_dates_of_10_50_and_90_percent_are_marked_and_named(dates, odds):
         for half in figures._HALVES
         for p in (0.1, 0.5, 0.9)
     }
+
+
+@pytest.mark.parametrize("narrow", [False, True])
+@pytest.mark.parametrize("summer_days", [30, 60, 80, 100, 120])
+def test_the_dates_of_a_short_summer_do_not_stand_on_each_other(dates, odds, summer_days, narrow):
+    """Nor on those of colder nights, a month and a half on the other side."""
+    both = ("last_spring", "first_autumn")
+    half = (float(odds[both[1]].sel(odds=0.5)) - float(odds[both[0]].sel(odds=0.5))) / 2
+    apart = xr.Dataset(dict.fromkeys(both, half - summer_days / 2))
+    signs = xr.Dataset({both[0]: 1.0, both[1]: -1.0})
+    nearer, further = odds[[*both]] + signs * apart, odds[[*both]] + signs * (apart - 45)
+    thresholds = {"threshold": [0.0, -7.0]}
+    short = xr.concat([nearer, further], "threshold").assign_coords(thresholds)
+    chance = cw.freeze_chance(dates).expand_dims(threshold=[0.0, -7.0])
+    figure = figures.freeze_curve(
+        chance.assign(first_day=dates["first_day"]), short.assign_attrs(odds.attrs), narrow=narrow
+    )
+    figure.draw_without_rendering()
+    named = [each for each in figure.axes[0].texts if each.get_text()]
+    boxes = [Text.get_window_extent(each) for each in named]
+    assert len(boxes) == 12
+    assert not [1 for n, box in enumerate(boxes) for other in boxes[:n] if box.overlaps(other)]
 
 
 def test_the_title_says_what_one_year_in_ten_does(dates, odds):

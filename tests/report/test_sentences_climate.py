@@ -53,14 +53,18 @@ def test_nights_that_come_in_few_years_have_no_dates_of_one_year_in_ten():
 
 
 @pytest.mark.parametrize(
-    ("spring", "autumn", "said"),
+    ("extremes", "said"),
     [
-        (0.35, 0.0, "On 20 Apr or later in spring: 35 %, likely in 2 to 5 of the next ten years."),
-        (0.05, 0.2, "On 20 Apr or earlier: 20 %, likely in 1 to 4 of the next ten years."),
+        ((15, 196), "On 20 Apr or later in spring: 2 %, likely in 2 to 5 of the next ten years."),
+        ((110, 300), "On 20 Apr or later in spring: 2 %, likely in 2 to 5 of the next ten years."),
+        ((300, 110), "On 20 Apr or earlier in autumn: 3 %, likely in 1 to 4 of the next ten years."),
+        ((196, 15), "On 20 Apr or earlier in autumn: 3 %, likely in 1 to 4 of the next ten years."),
     ],
+    ids=["north", "the coldest day", "the warmest day", "south"],
 )
-def test_a_chance_on_a_day_is_of_the_half_of_the_year_in_which_it_is_likelier(spring, autumn, said):
-    shares = {"last_spring": spring, "first_autumn": autumn}
+def test_a_chance_on_a_day_is_of_its_own_half_of_the_year(extremes, said):
+    """Even where a freeze is as rare in both, and the other half has the larger chance."""
+    shares = {"last_spring": 0.02, "first_autumn": 0.03}
     ends = {"last_spring_next": (2, 5), "first_autumn_next": (1, 4)}
     ends = {
         f"{half}_{end}": n
@@ -68,7 +72,7 @@ def test_a_chance_on_a_day_is_of_the_half_of_the_year_in_which_it_is_likelier(sp
         for end, n in zip(("low", "high"), both, strict=True)
     }
     chance = xr.Dataset({k: ("day_of_year", [v]) for k, v in (shares | ends).items()})
-    assert words.chance_on(chance.assign_coords(day_of_year=[110]), 110) == said
+    assert words.chance_on(chance.assign_coords(day_of_year=[110]), 110, extremes) == said
 
 
 def _trend(slope, p):
