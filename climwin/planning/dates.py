@@ -31,6 +31,7 @@ from climwin.planning.spans import (
     SEASONS,
     SHORTEST_SPAN,
     Span,
+    lives_one_summer,
     recommended_spans,
 )
 
@@ -101,7 +102,7 @@ def recommended_dates(
         raise InputError(msg, parameter="crop")
     check_one_place(daily, "recommended_dates")
     daily = in_climate(daily, climate)
-    rows, best = _rows_of(_swept_kinds([plan], daily), least_odds)
+    rows, best = _rows_of(_swept_kinds([plan], daily), least_odds, plan.crop)
     return _table(rows, best, daily).assign_attrs(plan=plan.name, crop=plan.crop.name)
 
 
@@ -152,7 +153,7 @@ def planting_calendar(
     tables = []
     for number, plan in enumerate(plans):
         own = slice(number * len(_KINDS), (number + 1) * len(_KINDS))
-        rows, best = _rows_of(swept.isel(plan=own), least_odds)
+        rows, best = _rows_of(swept.isel(plan=own), least_odds, plan.crop)
         table = _table(rows, best, daily)
         count = table.sizes["span"]
         method = "planted" if plan.is_planted else "sown"
@@ -200,13 +201,14 @@ def _swept_kinds(plans: Sequence[Plan], daily: xr.Dataset) -> xr.Dataset:
     return sweep_plans([replace(plan, earliness=k) for plan in plans for k in _KINDS], daily)
 
 
-def _rows_of(swept: xr.Dataset, least_odds: float) -> tuple[list[_Row], float]:
+def _rows_of(swept: xr.Dataset, least_odds: float, crop: Crop) -> tuple[list[_Row], float]:
     """Rows of one plan's spans, from its sweeps by kind, and the largest crop among them."""
     days = np.arange(DAYS)
     place = _Place(
         life_days=swept["harvest_day"].sel(quantile=0.5).values - (days + 1),
         extremes=(int(swept["coldest"]), int(swept["warmest"])),
         least_odds=least_odds,
+        is_warm=lives_one_summer(crop),
     )
     spans, kind = place.spans(
         swept["share"].values, swept["growth"].values, swept["yield_index"].values
@@ -241,6 +243,7 @@ class _Place(NamedTuple):
     """Days from the start to the harvest in a middling year, shape (kinds, 365)."""
     extremes: tuple[int, int]
     least_odds: float
+    is_warm: bool
 
     def spans(
         self, share: np.ndarray, growth: np.ndarray, worth: np.ndarray
@@ -256,6 +259,7 @@ class _Place(NamedTuple):
             self.life_days[kind, days],
             *self.extremes,
             least_odds=self.least_odds,
+            is_warm=self.is_warm,
         )
         return spans, kind
 

@@ -41,7 +41,13 @@ from climwin.planning.site import (
     filled_sites,
     running_sum,
 )
-from climwin.planning.spans import NO_OTHERS, Choice, choose_dates, needs_winter
+from climwin.planning.spans import (
+    NO_OTHERS,
+    Choice,
+    choose_dates,
+    lives_one_summer,
+    needs_winter,
+)
 
 HARVEST_LEVELS = (0.1, 0.5, 0.9)
 """Shares of the harvested years by which the harvest has begun."""
@@ -947,6 +953,7 @@ def _chosen(plan: Plan, counts: Counts, sites: FilledSites) -> Choice:
         *turns_of_year(sites),
         needs_winter=needs_winter(plan.crop),
         is_cool=plan.crop.season == "cool",
+        is_warm=lives_one_summer(plan.crop),
     )
 
 

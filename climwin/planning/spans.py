@@ -36,6 +36,10 @@ the one whose spans cover most of the published windows).
 WORTH_A_SEASON = 0.5
 """Share of that value at the best date of any season from which a season is worth telling (common
 practice): cowpeas sown in October may live through a mild winter, but nobody sows them then."""
+LONGEST_WAIT = 2.0
+"""Times the days of its quickest season that a warm crop may take until spring for its dates of
+autumn to be worth telling (common practice): tomatoes set out in October may live through a mild
+winter and ripen in May, but nobody grows them so."""
 NEAR_BEST = 0.9
 """Share of a season's largest expected crop from which a start date is as good as the best.
 
@@ -117,6 +121,7 @@ def recommended_spans(
     warmest: int,
     *,
     least_odds: float = LEAST_ODDS,
+    is_warm: bool = False,
 ) -> list[Span]:
     """Kernel of `recommended_dates` for one way of growing.
 
@@ -129,14 +134,18 @@ def recommended_spans(
         As for `start_seasons`.
     least_odds : float
         Odds from which a date is recommended.
+    is_warm : bool
+        As `lives_one_summer` says of a crop.
 
     Returns
     -------
     list of Span
         At most one for each season, in the order of `SEASONS`.
     """
-    season_of = start_seasons(circular_mean(life_days), coldest, warmest)
-    return _spans(_smoothed(share, growth, worth), season_of, coldest, least_odds)
+    lives = circular_mean(life_days)
+    season_of = start_seasons(lives, coldest, warmest)
+    spans = _spans(_smoothed(share, growth, worth), season_of, coldest, least_odds)
+    return _without_long_waits(spans, lives) if is_warm else spans
 
 
 class _Smoothed(NamedTuple):
@@ -183,6 +192,18 @@ def _spans(
         if span.days >= SHORTEST_SPAN:
             spans.append(span)
     return _without_head_of_summer(spans, odds, coldest)
+
+
+def _without_long_waits(spans: list[Span], life_days: np.ndarray) -> list[Span]:
+    """Spans of a warm crop, without those of autumn that stand through the winter.
+
+    Where winter is as warm as summer, autumn's take no longer than others, and stay.
+    """
+    life = {span.season: life_days[span.best] for span in spans}
+    over_winter = life.pop(SEASONS[-1], 0.0)
+    if not life or over_winter <= LONGEST_WAIT * min(life.values()):
+        return spans
+    return [span for span in spans if span.season != SEASONS[-1]]
 
 
 def _without_head_of_summer(spans: list[Span], odds: np.ndarray, coldest: int) -> list[Span]:
@@ -288,6 +309,11 @@ def needs_winter(crop: Crop) -> bool:
     return crop.winter is not None and crop.winter.cold_days is not None
 
 
+def lives_one_summer(crop: Crop) -> bool:
+    """Whether a crop likes warm weather, and does not wait in the soil for it through a winter."""
+    return crop.season == "warm" and not crop.waits_in_frozen_soil
+
+
 def _longest_run(held: np.ndarray) -> tuple[int, int]:
     """First and last day of the longest run of true days, the earliest of those as long.
 
@@ -364,6 +390,7 @@ def choose_dates(
     *,
     needs_winter: bool = False,
     is_cool: bool = False,
+    is_warm: bool = False,
 ) -> Choice:
     """Choose the dates that lead; where no season is safe, those near the largest crop.
 
@@ -379,15 +406,20 @@ def choose_dates(
         As for `leading_span`.
     is_cool : bool
         Whether the crop likes cool weather: its dates may run through the winter.
+    is_warm : bool
+        As for `recommended_spans`.
     """
     known = blocks.known.sum(axis=-1) > 0
     if not known.any():
         return Choice(np.nan, np.nan, np.nan, -1, 0.0, 0.0, np.zeros(DAYS), NO_OTHERS)
     worth = np.nan_to_num(worth)
     elsewhere, stable = chosen_elsewhere(blocks)
-    season_of = start_seasons(circular_mean(life_days), coldest, warmest)
+    lives = circular_mean(life_days)
+    season_of = start_seasons(lives, coldest, warmest)
     smoothed = _smoothed(share, growth, worth)
     spans = _spans(smoothed, season_of, coldest, LEAST_ODDS)
+    if is_warm:
+        spans = _without_long_waits(spans, lives)
     if not spans:
         first, days = best_run(worth, known, stable=stable)
         best = best_start(worth, known, stable)

@@ -118,6 +118,7 @@ def told(lives: Lives, crop: cw.Crop) -> tuple[int, list[float]]:
                 *lives.turns,
                 needs_winter=spans.needs_winter(crop),
                 is_cool=crop.season == "cool",
+                is_warm=spans.lives_one_summer(crop),
             )
         day = int(choice.best) - 1
         odds.append(share[day] if added is None else choice.harvested / choice.known)

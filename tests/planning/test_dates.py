@@ -28,6 +28,7 @@ from climwin.planning.spans import (
     SOON_DAYS,
     Span,
     leading_span,
+    lives_one_summer,
     recommended_spans,
     start_seasons,
     through_winter,
@@ -123,6 +124,31 @@ def test_a_season_that_grows_less_than_half_as_well_is_not_told(grown, seasons):
     spans = spans_of(share, growth=growth)
     assert len(spans) == seasons
     assert spans[0].season == "spring"
+
+
+@pytest.mark.parametrize(
+    ("is_warm", "days", "told"),
+    [(True, 230, SEASONS[:2]), (False, 230, SEASONS), (True, 175, SEASONS)],
+    ids=["over winter", "a cool crop", "not twice as long"],
+)
+def test_a_warm_crop_that_stands_through_the_winter_is_not_told(is_warm, days, told):
+    # Autumn's tomatoes that ripen in May, where spring's take 110 days and summer's 90.
+    share = year([(90, 140, 1.0), (200, 240, 1.0), (280, 320, 0.9)])
+    lives = year([(0, 180, 110.0), (250, 330, float(days))], otherwise=90.0)
+    spans = recommended_spans(share, np.ones(DAYS), share, lives, COLDEST, WARMEST, is_warm=is_warm)
+    assert tuple(span.season for span in spans) == told
+
+
+def test_a_warm_crop_of_a_place_without_winter_has_all_its_seasons():
+    assert len(spans_of(np.ones(DAYS), life=130, is_warm=True)) == 3
+    only = year([(300, 360, 1.0)])
+    assert len(spans_of(only, life=130, is_warm=True)) == 1
+
+
+def test_tubers_that_wait_in_the_soil_live_more_than_one_summer():
+    assert lives_one_summer(crop("tomato"))
+    assert not lives_one_summer(crop("pea"))
+    assert not lives_one_summer(crop("Jerusalem artichoke"))
 
 
 def test_a_short_run_is_luck_and_so_are_single_days():
