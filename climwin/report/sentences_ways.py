@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from climwin.core.formatting import temperature
 from climwin.core.schema import Units
 from climwin.core.seasons import day_name, day_number
-from climwin.crops.naming import plural
+from climwin.crops.naming import is_plural, plural
 from climwin.planning.ways import Tried, best_of
 from climwin.report.sentences import harvests, years
 from climwin.shelter.verdict import heat_to
@@ -36,9 +36,16 @@ def what_would_mend(tried: Sequence[Tried], mended: Sequence[Tried], units: Unit
     if not int(best.odds["harvested"]):
         begin = f"No way of growing {crop} gave a harvest here in any of {_known(best)}."
     if not mended:
+        last = "Choose a crop that suits the place."
+        if best.plan.crop.season == "warm":
+            they = "they stay" if is_plural(best.plan.crop) else "it stays"
+            last = (
+                f"A greenhouse in which {they} until the harvest may do it, but is not tried here. "
+                "Otherwise choose a crop that suits the place."
+            )
         return [
             f"{begin} An early variety, heat for the young plants or a warm room for them would "
-            "not change that. Choose a crop that suits the place."
+            f"not change that. {last}"
         ]
     changes = "; ".join(f"{_change(each, units)}, {_good(each)}" for each in mended)
     return [f"{begin} What would help, and the good harvests it would bring: {changes}."]

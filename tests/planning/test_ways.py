@@ -103,7 +103,7 @@ def test_heat_mends_a_frame_that_kills(daily, frame):
 def test_where_nothing_mends_it_says_so(daily):
     tried = ways.try_plans([cw.Plan(cw.crop("tomato"), "09-15")], daily)
     [said] = what_would_mend(tried, [], "C")
-    assert said.endswith("Choose a crop that suits the place.")
+    assert said.endswith("Otherwise choose a crop that suits the place.")
 
 
 def test_no_plan_is_refused():

@@ -48,7 +48,15 @@ def test_where_nothing_mends_it_a_crop_that_suits_the_place_is_advised(monkeypat
     (text,) = words.what_would_mend([tried(False, 6, plan)], [], "C")
     assert "works well here: the best gives a good harvest in 6 of 40 years" in text
     assert "An early variety, heat for the young plants or a warm room for them would not" in text
-    assert text.endswith("Choose a crop that suits the place.")
+    assert text.endswith(
+        "A greenhouse in which they stay until the harvest may do it, but is not tried here. "
+        "Otherwise choose a crop that suits the place."
+    )
+    (text,) = words.what_would_mend([tried(False, 6, cw.Plan(cw.crop("okra"), "05-01"))], [], "C")
+    assert "A greenhouse in which it stays until the harvest may do it" in text
+    (text,) = words.what_would_mend([tried(False, 6, cw.Plan(cw.crop("pea"), "05-01"))], [], "C")
+    assert "greenhouse" not in text
+    assert text.endswith("would not change that. Choose a crop that suits the place.")
 
 
 @pytest.mark.parametrize("start", ["05-01", "04-10"])
