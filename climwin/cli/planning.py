@@ -172,6 +172,7 @@ def calendar(options: CalendarOptions) -> None:
     from climwin.io.exports import to_csv
     from climwin.planning.dates import planting_calendar
     from climwin.plot.plans import plot_calendar
+    from climwin.report.sentences_caveats import frozen_ground
 
     if options.out.suffix != ".csv":
         msg = f"--out takes a file that ends in .csv, got {str(options.out)!r}."
@@ -194,8 +195,10 @@ def calendar(options: CalendarOptions) -> None:
         units=options.shown_units,
     )
     say_climate(here, options.climate, options.shown_units)
-    if caveats:
-        table.attrs["comment"] = "\n".join(caveats)
+    ground = list(filter(None, [frozen_ground(daily)]))
+    caution(ground)
+    if said := [*caveats, *ground]:
+        table.attrs["comment"] = "\n".join(said)
     without = _without_dates(table, crops, options.least_odds)
     if not table.sizes["row"]:
         raise ValueError(" ".join(without))
@@ -258,6 +261,7 @@ def sowings(options: SowingsOptions) -> None:
     from climwin.core.formatting import date, percent
     from climwin.planning.evaluate import evaluate_plan, harvest_odds
     from climwin.planning.schedule import succession
+    from climwin.report.sentences_caveats import frozen_ground
 
     crop = chosen_crop(options.start.crop)
     plans = chosen_plans(crop, options.start)
@@ -283,6 +287,7 @@ def sowings(options: SowingsOptions) -> None:
         units=options.shown_units,
     )
     say_climate(here, options.climate, options.shown_units)
+    caution(filter(None, [frozen_ground(daily)]))
     if not sown.sizes["sowing"]:
         msg = (
             f"No start date reaches the odds {as_typed(options.least_odds)} for {crop.name}. Lower "

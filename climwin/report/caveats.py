@@ -35,6 +35,9 @@ move the last frost by a week or two (common practice). [m]"""
 HEIGHT_M, FAR_KM = 100.0, 30.0
 """Difference in height, and distance, from the station that are worth a caveat (common practice).
 [m], [km]"""
+SNOWY_C = -3.0
+"""Mean of the coldest month below which snow and frozen ground last for weeks: Koeppen's boundary
+of the snow climates (1936, from memory). [degC]"""
 TESTED = ("tmin", "tmax")
 """Variables whose sudden steps and missing days are looked at."""
 
@@ -97,6 +100,14 @@ def old_record(daily: xr.Dataset, today: dt.date | None) -> LastYear | None:
     last = int(daily["time"].dt.year.values[has_value.values].max())
     ago = today.year - last
     return LastYear(last, ago) if ago >= OLD_YEARS else None
+
+
+def has_frozen_ground(daily: xr.Dataset) -> bool:
+    """Whether the winters of a record freeze the ground for weeks; not without both extremes."""
+    if not {*TESTED} <= {*daily.data_vars}:
+        return False
+    means = ((daily["tmin"] + daily["tmax"]) / 2).groupby("time.month").mean()
+    return bool(means.min() < SNOWY_C)
 
 
 def sudden_steps(daily: xr.Dataset) -> tuple[Step, ...]:

@@ -48,6 +48,7 @@ from climwin.report.caveats import (
     clear_changes,
     clear_warming,
     distance_to_station,
+    has_frozen_ground,
     height_difference,
     height_of_another_climate,
     missing_months,
@@ -127,6 +128,7 @@ def caveats(
         _report_warming(report, units),
         " ".join(filter(None, (_report_missing(report), _report_leaning(report)))),
         which_climate(report),
+        "" if report.crop.is_perennial else frozen_ground(report.daily),
         small,
         away,
         _nothing_left(report.daily, units),
@@ -265,6 +267,16 @@ def _old(last: LastYear | None) -> str:
     return (
         f"The record stops in {last.year}, {last.years_ago} years ago. If it has grown warmer "
         "since, freezes now end earlier and summers are hotter. Use a station that still reports."
+    )
+
+
+def frozen_ground(daily: xr.Dataset) -> str:
+    """Caveat that the earliest dates of spring know neither snow nor frozen ground."""
+    if not has_frozen_ground(daily):
+        return ""
+    return (
+        "Snow and frozen ground are not counted: in spring, wait until your soil has thawed and "
+        "can be worked."
     )
 
 

@@ -339,6 +339,18 @@ def test_differences_are_said_without_the_offset_in_fahrenheit():
     assert "about 2.6 °F colder, by the usual 3.6 °F in 1000 ft" in caveats(report, TODAY, "F")[0]
 
 
+@pytest.mark.parametrize(("moved", "is_frozen"), [(-0.1, False), (0.1, True)])
+def test_frozen_ground_is_said_of_snow_climates_alone(moved, is_frozen):
+    months = clean().pipe(lambda d: (d["tmin"] + d["tmax"]) / 2).groupby("time.month").mean()
+    colder = clean() - float(months.min()) - 3.0 - moved  # Koeppen's boundary is at -3 degC
+    colder.attrs = clean().attrs
+    said = "Snow and frozen ground are not counted: in spring, wait until your soil has thawed"
+    assert any(said in text for text in doubts(report_of(colder))) is is_frozen
+    assert said not in " ".join(record_caveats(colder))
+    years = cw.garden_report(HERE, colder, crop=cw.crop("rhubarb"))
+    assert said not in " ".join(caveats(years))
+
+
 def test_without_a_date_or_places_nothing_is_guessed():
     old = clean().sel(time=slice("2012"))
     old.attrs = {}
