@@ -35,6 +35,7 @@ from climwin.planning.site import (
     GROWN_DRAWS,
     PERENNIAL_REACH,
     SETTLING_DAYS,
+    SOIL_REMEMBERS_DAYS,
     DrawnSite,
     FilledSites,
     Site,
@@ -236,9 +237,14 @@ class Grown:
 def grow_plan(plan: Plan, sites: FilledSites, calendar: Calendar, start_days: np.ndarray) -> Grown:
     """Grow a plan in every year from the given days of the year, gaps allowed for.
 
-    A year whose outcome the gaps could change is left open: it is grown with every missing day as
-    cold, and as warm, as was ever seen near its time of the year, and must end alike. What is open
-    is grown again in each draw of the gaps, unless less than half of its days was measured.
+    A year is left open if its gaps change the outcome: it is grown with every missing day as cold,
+    and as warm, as was ever seen near its time of the year, and must end alike. That is no proof: a
+    night may be colder than was ever seen, and values in between may bring another end than both.
+    Of 10,000 years that count as known, 1 to 4 end otherwise (``tests/odds/GAPS.md``). To grow them
+    in all draws as well would find most of these, but make a page half as slow again.
+
+    What is open is grown again in each draw of the gaps, unless less than half of its days was
+    measured.
     """
     place = calendar.place(start_days)
     inside = (place >= 0) & (place < calendar.size)
@@ -250,10 +256,11 @@ def grow_plan(plan: Plan, sites: FilledSites, calendar: Calendar, start_days: np
         # A perennial's year begins with the rest of the winter before it.
         before = REST_BEFORE if plan.crop.is_perennial else SETTLING_DAYS
         begin = np.maximum(starts - before, 0)
+        remembered = np.maximum(starts - max(before, SOIL_REMEMBERS_DAYS), 0)
         # Colder or warmer days lengthen or shorten a life, so look a while beyond its usual end.
         end = np.minimum(life.touched_until + 60, calendar.size)
         missing_before = running_sum(sites.missing)
-        touched = np.flatnonzero(missing_before[end] > missing_before[begin])
+        touched = np.flatnonzero(missing_before[end] > missing_before[remembered])
         opened = touched[_may_end_otherwise(plan, sites, starts[touched], outcome[touched])]
         to_draw = opened[outcome[opened] != OPEN]
         outcome[opened] = OPEN
@@ -479,8 +486,8 @@ def evaluate_plan(plan: Plan, daily: xr.Dataset, *, climate: str = "record") -> 
     -------
     Dataset, dims (..., season)
         By year of the start: ``outcome``, ``"harvest"``, ``"failed"`` or ``"unknown"``, the last
-        where a gap or the record's end could change it; ``harvested``, the same as 1, 0 and
-        missing; ``reason`` of a failure, one of `growth.REASONS`, and the ``stage`` it struck;
+        where a gap or the record's end changes it, see the notes; ``harvested``, the same as 1, 0
+        and missing; ``reason`` of a failure, one of `growth.REASONS`, and the ``stage`` it struck;
         the dates ``start``, ``emergence``, ``set_out``, ``harvest_begin``, ``harvest_end`` and
         ``stage_begin`` (dims ..., season, stage); ``growth``, 0 to 1, of a harvest;
         ``yield_index``, 0 in a failed year [MJ m-2]; ``days_outdoors`` from emergence or setting
@@ -493,6 +500,13 @@ def evaluate_plan(plan: Plan, daily: xr.Dataset, *, climate: str = "record") -> 
     See Also
     --------
     harvest_odds, sweep_start_dates, compare_plans
+
+    Notes
+    -----
+    Gaps change an outcome if it differs with every missing day as cold, and as warm, as was ever
+    seen near its time of the year. That is nearly sure: of 10,000 years that count as known, 1 to 4
+    end otherwise, after a night colder than was ever seen, or by values between both
+    (``tests/odds/GAPS.md``).
 
     Examples
     --------
@@ -603,7 +617,8 @@ def harvest_odds(evaluated: xr.Dataset) -> xr.Dataset:
     Dataset, dims (...)
         ``harvested`` of ``known`` years, and ``unknown`` ones; the plain ``share`` over all years,
         those that a gap leaves open as its draws say (``leaning`` counts them); ``share_least`` and
-        ``share_most``, had no unknown year a harvest, and had all of them; the ``odds``, the share
+        ``share_most``, had no unknown year a harvest, and had all of them (nearly sure bounds, see
+        `evaluate_plan`); the ``odds``, the share
         again, but never 0 or 1 (see `stats.within_reach`); ``low`` to ``high``, how well the
         odds of this climate are known (90 %), wider if years depend on draws; ``next_low`` to
         ``next_high``, in how many of the next ten years it is likely to come to a harvest (90 %).

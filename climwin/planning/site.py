@@ -35,14 +35,17 @@ SOWING_DEPTH_M, BED_DEPTH_M = 0.05, 0.10
 """Where seed lies, and where a spade tells whether a bed can be worked. [m]"""
 GROWN_DRAWS = 8
 """Draws of the gaps in which a plan is grown, where they leave a start open: growing takes long."""
-ANNUAL_REACH, PERENNIAL_REACH = (420, 420), (720, 800)
+ANNUAL_REACH, PERENNIAL_REACH = (420, 470), (720, 800)
 """Days before and after a gap that are kept of each draw: no life that it touches begins before
 them, or ends after them. A perennial's year may begin with the rest of the winter before it, and
 its first winter be the one after it. [day]"""
 HARDENING_DAYS = 14
 """Days whose mean hardens plants (from memory: see `growth.HARDENED_AT_C`). [day]"""
 SETTLING_DAYS = 14
-"""Days before a start whose weather still affects its soil and its hardening. [day]"""
+"""Days before a start whose weather affects its soil and its hardening most. [day]"""
+SOIL_REMEMBERS_DAYS = 60
+"""Days before a start whose weather its soil still shows: all earlier ones together weigh 0.01 in
+bare soil at 5 cm, and 0.03 at 10 cm. [day]"""
 SHORT_GAP_DAYS = 5
 """Most missing days in a row that are bridged from the days beside them. [day]"""
 LATEST = 32

@@ -156,6 +156,7 @@ def drawn_to(warming: float, spread: float) -> Callable[[np.ndarray, np.ndarray,
 not_carried_on = drawn_to(0.0, 1e-9)
 carried_on_in_full = drawn_to(0.0, 1e3)
 drawn_to_no_trend = drawn_to(0.0, 0.03)
+as_land_warms = drawn_to(0.03, todays_level.WARMING_SPREAD_C)
 
 
 def half_life_of_three(year: np.ndarray, level: np.ndarray, first: float) -> Moved:
@@ -226,6 +227,7 @@ RULES = (
     Rule("level not carried on by the trend", moved=not_carried_on),
     Rule("level carried on by the trend in full", moved=carried_on_in_full),
     Rule("trend drawn to none, not to the usual warming", moved=drawn_to_no_trend),
+    Rule("trend drawn to 0.3 degC a decade, as land warms", moved=as_land_warms),
     Rule("half-life of three years", moved=half_life_of_three),
     Rule("the trend taken out of the years first", moved=without_trend),
     Rule("25 years needed after a step", moved=from_25_years),
@@ -234,14 +236,15 @@ RULES = (
 )
 
 
-def short_rules(years: int) -> tuple[Rule, Rule, Rule, Rule, Rule]:
-    """Of the latest years alone: the count, the smoothed odds, and those of three levels."""
+def short_rules(years: int) -> tuple[Rule, Rule, Rule, Rule, Rule, Rule]:
+    """Of the latest years alone: the count, the smoothed odds, and those of four levels."""
     return (
         Rule(f"count of {years}", bare_count, None, years),
         Rule(f"smoothed {years}", kernel_share_above, None, years),
         Rule(f"moved {years}", kernel_share_above, used, years),
         Rule(f"moved {years} in full", kernel_share_above, carried_on_in_full, years),
         Rule(f"moved {years} by no trend", kernel_share_above, drawn_to_no_trend, years),
+        Rule(f"moved {years} as land warms", kernel_share_above, as_land_warms, years),
     )
 
 
@@ -491,18 +494,20 @@ def report() -> Iterator[str]:
         "Short records: the same questions, asked of the latest years alone. Skill of the smoothed "
         "years over the plain count of the same years; then that of years moved to today's level "
         "over the count and over the smoothed years; of a level that the whole trend carries on, "
-        "and of one whose trend is drawn to none, over the moved years."
+        "and of ones whose trend is drawn to none or to the warming of the land, over the moved "
+        "years."
     )
     yield ""
     yield "| years | rule | " + " | ".join(groups) + " |"
     yield "| --- | --- |" + " --- |" * len(groups)
     for years in SHORT:
-        count, smoothed, moved, in_full, no_trend = short_rules(years)
+        count, smoothed, moved, in_full, no_trend, of_land = short_rules(years)
         yield row(f"{years} | smoothed, over the count", smoothed, count)
         yield row(f"{years} | moved, over the count", moved, count)
         yield row(f"{years} | moved, over smoothed", moved, smoothed)
         yield row(f"{years} | moved by the trend in full, over moved", in_full, moved)
         yield row(f"{years} | trend drawn to none, over moved", no_trend, moved)
+        yield row(f"{years} | trend drawn to 0.3 degC a decade, over moved", of_land, moved)
     yield ""
     kernels = [rule for rule in RULES if rule.moved is used]
     yield from simulated({rule.name: rule.kernel for rule in kernels})

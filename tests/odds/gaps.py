@@ -2,8 +2,9 @@
 
 Thirty years are put together at random from all the years of a record without gaps, whose counts
 are the truth; then days are taken out. Run it as ``python tests/odds/gaps.py [trials]``; real
-records stand beside the repository and are left out where they are not. The table it prints is in
-``GAPS.md``.
+records stand beside the repository and are left out where they are not. With ``known`` in place of
+a number it counts the years that gaps are said not to change, and which of them end otherwise in
+the whole record. The tables it prints are in ``GAPS.md``.
 """
 
 from __future__ import annotations
@@ -22,10 +23,17 @@ import records
 
 import climwin as cw
 from climwin.core.seasons import by_year, date_of
+from climwin.planning.evaluate import Calendar, grow_plan
+from climwin.planning.growth import HARVEST, OPEN
+from climwin.planning.site import filled_sites
 
 YEARS = 30
 LETTUCE = cw.crop("lettuce")
 PLANS = (cw.Plan(cw.crop("pea"), "04-10"), cw.Plan(cw.crop("tomato"), "05-20", 6, "cold frame"))
+KNOWN_CROPS = ("pea", "lettuce", "carrot", "tomato", "cucumber", "runner bean")
+"""Crops whose known years are counted: hardy and tender, quick and slow."""
+EVERY = np.arange(1, 366, 4)
+"""Days of the year on which they are sown."""
 PLACES = ("Albany_NY", "Wooster_OH", "FortDodge_IA", "Merced_CA", "Dublin_IE")
 
 
@@ -230,19 +238,77 @@ def table(rows: list[Row]) -> list[str]:
     return lines
 
 
-def main(count: int = 10, seed: int = 0, *names: str) -> None:
+# --- years that are known -----------------------------------------------------------------
+
+
+class Known(NamedTuple):
+    """Starts that gaps are said not to change, in all years."""
+
+    count: int
+    otherwise: int
+    """Those that end otherwise in the whole record."""
+    left_open: int
+    """Starts whose answer hangs on the gaps."""
+
+
+def known_starts(years: Years, seed: int) -> dict[str, Known]:
+    """Counts by kind of gap, over crops and days of sowing, of all years of a place in a row."""
+    daily = glued(years, np.arange(len(years.tmin)))
+    time = daily["time"].values.astype("datetime64[D]")
+    low, high = daily["tmin"].values, daily["tmax"].values
+    first, last = (int(str(day)[:4]) for day in time[[0, -1]])
+    calendar = Calendar(np.arange(first, last + 1), time[0], len(time))
+    rng = np.random.default_rng(seed)
+    sites = {}
+    for gaps, lose in GAPS.items():
+        lost = lose(time, rng)
+        with_gaps = (np.where(lost, np.nan, values) for values in (low, high))
+        sites[gaps] = filled_sites(time[0], *with_gaps, years.latitude)
+    counts = dict.fromkeys(GAPS, np.zeros(3, dtype=int))
+    for name in KNOWN_CROPS:
+        plan = cw.Plan(cw.crop(name), "05-01")
+        reasons = {
+            gaps: grow_plan(plan, site, calendar, EVERY).reason for gaps, site in sites.items()
+        }
+        whole = reasons["none"]
+        for gaps, reason in reasons.items():
+            known = (reason != OPEN) & (whole != OPEN)
+            otherwise = known & ((reason == HARVEST) != (whole == HARVEST))
+            left_open = (reason == OPEN) & (whole != OPEN)
+            counts[gaps] = counts[gaps] + [known.sum(), otherwise.sum(), left_open.sum()]
+    return {gaps: Known(*map(int, each)) for gaps, each in counts.items()}
+
+
+def known_table(found: list[dict[str, Known]]) -> list[str]:
+    """Counts of several places together, as lines of a table."""
+    lines = [
+        "| gaps | known | end otherwise | of 10,000 | left open |",
+        "| --- | --- | --- | --- | --- |",
+    ]
+    for gaps in GAPS:
+        known, otherwise, left_open = np.sum([each[gaps] for each in found], axis=0)
+        rate = 1e4 * otherwise / known
+        lines.append(f"| {gaps} | {known:,} | {otherwise} | {rate:.1f} | {left_open:,} |")
+    return lines
+
+
+def main(count: str = "10", seed: str = "0", *names: str) -> None:
     sources: dict[str, Callable[[], Years]] = {
         name: (lambda name=name: real(name))
         for name in PLACES
         if (records.SHARED / "records" / f"{name}.csv").exists()
     }
     sources["invented"] = lambda: invented(1)
+    if count == "known":
+        found = [known_starts(sources[name](), int(seed)) for name in names or sources]
+        print("\n".join(known_table(found)))
+        return
     rows = []
     for name in names or sources:
-        rows += trials(name, sources[name](), count, seed)
+        rows += trials(name, sources[name](), int(count), int(seed))
         print(f"{name}: {count} records", flush=True)
     print("\n".join(table(rows)))
 
 
 if __name__ == "__main__":
-    main(*(int(text) for text in sys.argv[1:3]), *sys.argv[3:])
+    main(*sys.argv[1:])

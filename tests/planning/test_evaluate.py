@@ -35,7 +35,7 @@ from climwin.planning.evaluate import (
     sweep_plans,
     sweep_start_dates,
 )
-from climwin.planning.growth import OPEN, REASONS
+from climwin.planning.growth import HARVEST, OPEN, REASONS
 from climwin.planning.plan import Plan
 from climwin.planning.site import ANNUAL_REACH, PERENNIAL_REACH, filled_sites
 
@@ -456,6 +456,47 @@ def test_known_years_stay_as_they_are_however_the_gaps_are_filled(record, plan, 
     known = with_gaps != "unknown"
     # Fills in between may grow a little faster or slower than both ends: one year of many.
     assert (with_gaps[known] != outcome[known]).sum() <= 1
+
+
+@given(
+    weathers(gaps=0.03, mean=9.0),
+    st.sampled_from(PLANS[:4]),
+    st.sampled_from(["coldest", "warmest", "bridged"]),
+)
+@settings(max_examples=15)
+def test_odds_of_a_record_filled_at_its_limits_lie_within_the_bounds(record, plan, how):
+    bounds = harvest_odds(evaluate_plan(plan, at(record)))
+    assert bounds["share_least"] <= bounds["share"] + 1e-9
+    assert bounds["share"] <= bounds["share_most"] + 1e-9
+    low, high = (record[name].values for name in ("tmin", "tmax"))
+    sites = filled_sites(record["time"].values[0].astype("datetime64[D]"), low, high, 44.0)
+    end = ["coldest", "warmest"].index(how) if how != "bridged" else None
+    usual = sites.usual.tmin, sites.usual.tmax
+    minima, maxima = usual if end is None else (values[end] for values in sites.limits)
+    time = record["time"]
+    full = at(daily(time.values, tmin=minima, tmax=np.maximum(minima, maxima)))
+    harvested = evaluate_plan(plan, full)["harvested"]
+    # Years that the end of the record leaves open count as either.
+    ended, unknown = float(harvested.sum()), float(harvested.isnull().sum())
+    years = len(harvested)
+    assert ended + unknown >= float(bounds["share_least"]) * years - 1e-9
+    assert ended <= float(bounds["share_most"]) * years + 1e-9
+
+
+def test_a_gap_weeks_before_sowing_leaves_a_year_open_where_its_soil_decides():
+    record = at(weather(2, years=12, mean=7.0))
+    time, years = record["time"].values.astype("datetime64[D]"), np.arange(1999, 2011)
+    gone = np.isin(time, [days(f"{year}-04-01", f"{year}-04-20") for year in years[::2]])
+    low, high = (np.where(gone, np.nan, record[name].values) for name in ("tmin", "tmax"))
+    sites, calendar = filled_sites(time[0], low, high, 44.0), Calendar(years, time[0], len(time))
+    plan, starts = Plan(crop("runner bean"), "05-06"), np.arange(126, 166)  # 16 days later and on
+    cold, warm = (
+        grow_plan(plan, filled_sites(time[0], *ends, 44.0), calendar, starts).reason == HARVEST
+        for ends in zip(*sites.limits, strict=True)
+    )
+    differs = cold != warm
+    assert differs.sum() >= 2
+    assert (grow_plan(plan, sites, calendar, starts).reason[differs] == OPEN).all()
 
 
 def test_a_record_too_thin_for_a_usual_year_knows_nothing():
