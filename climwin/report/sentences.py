@@ -235,22 +235,21 @@ def _despite_short_window(report: GardenReport, harvests: int, short: int) -> st
 def how_sure(report: GardenReport) -> str:
     """In how many of the next ten years the window is likely too short, and its long-run odds.
 
-    Today's climate leads where the record can be moved to it; what the record as it is says comes
-    next. Then the years that could not be told.
+    Today's climate leads where the record can be moved to it; how many the record as it is says
+    comes next. Then the years that could not be told.
     """
     found, today = report.shorter, report.shorter_today
-    if today is None:
-        text = say("next_years_too_short", next=next_years(found))
-    else:
+    leads, of_today = (found, "") if today is None else (today, "_today")
+    text = say(f"next_years_too_short{of_today}", next=next_years(leads))
+    if today is not None:
         now, before = next_years(today), next_years(found)
-        text = say("next_years_too_short_today", next=now)
         name = "next_years_by_the_record_too" if now == before else "next_years_by_the_record"
         text += f" {say(name, next=before)}"
     long_run = say(
-        "long_run_too_short",
-        years=years(int(found["known"])),
-        low=percent(float(found["low"])),
-        high=percent(float(found["high"])),
+        f"long_run_too_short{of_today}",
+        years=years(int(leads["known"])),
+        low=percent(float(leads["low"])),
+        high=percent(float(leads["high"])),
     )
     text = " ".join([text, long_run, say("what_odds_cover")])
     # The caveats mention the years that depend on draws.

@@ -102,6 +102,7 @@ TWINS = [
     ("first_is_better", "second_is_better", "first", "second"),
     ("next_years_too_short", "next_years_too_short_today", "The", "In today's climate the"),
     ("next_years_by_the_record", "next_years_by_the_record_too", "{next}", "the same"),
+    ("long_run_too_short", "long_run_too_short_today", "short", "short in today's climate"),
     ("spells_as_recorded", "spells_as_recorded_today", ".", ": not moved to today's climate."),
     (
         "both_always",

@@ -52,7 +52,8 @@ def test_today_leads_and_the_record_comes_next(long):
         assert second.startswith("Counting all years alike gives the same")
     else:
         assert numbers(second) == before
-    assert f"years too short is likely {100 * float(record['low']):.0f} % to" in text
+    least = f"{100 * float(today['low']):.0f} %"
+    assert f"too short in today's climate is likely {least} to" in text
     assert "garden's own spot" in text
 
 

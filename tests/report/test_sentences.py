@@ -252,7 +252,12 @@ def test_todays_climate_leads_and_the_record_follows():
 def test_what_all_years_say_of_short_spells_is_the_same_or_has_its_own_range(next_low, said):
     counts = {"known": 39, "unknown": 0, "leaning": 0, "low": 0.6, "high": 0.8, "next_high": 9.0}
     today, record = (ds(**counts, next_low=low) for low in (6.0, next_low))
+    record = record.assign(low=0.2, high=0.4)
     text = sentences.how_sure(SimpleNamespace(shorter=record, shorter_today=today))
+    assert "too short in today's climate is likely 60 % to 80 %" in text
+    assert "20 %" not in text
+    alone = sentences.how_sure(SimpleNamespace(shorter=record, shorter_today=None))
+    assert "years too short is likely 20 % to 40 %" in alone
     assert "In today's climate the mild spell is likely to be too short in 6 to 9 of the" in text
     assert said in text
 

@@ -1,5 +1,5 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources ddc1c13efb5eaee107e0792d5262d78c5e99ca802f695eb29e63bcdeddbf2d5a
+// sources 18cd457ce22fec91b1783d9e8e47802e372493557bb7208b254f8559138ce461
 // text d0d7fbb65d87bbbf5e2ab718d1924dbdb92a085741d3e8f57722ee4283100672
 // src/elements.js
 var KEEP_KEYS = { "data-lm-suppress-shortcuts": "true" };

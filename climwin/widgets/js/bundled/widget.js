@@ -1,6 +1,6 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources ddc1c13efb5eaee107e0792d5262d78c5e99ca802f695eb29e63bcdeddbf2d5a
-// text 8f16f5f09d5fa6a0f7bb06faffe838aace1aed5ff119edb4a71436205b437d0e
+// sources 18cd457ce22fec91b1783d9e8e47802e372493557bb7208b254f8559138ce461
+// text 3f2d719446441188e49ad46068fd953b37bc953124b347483d4464a6e116b751
 // ../../core/wording.json
 var wording_default = {
   months: ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"],
@@ -45,6 +45,7 @@ var wording_default = {
     next_years_by_the_record: "Counting all years alike gives {next}.",
     next_years_by_the_record_too: "Counting all years alike gives the same.",
     long_run_too_short: "From {years} of weather, the long-run share of years too short is likely {low} to {high}.",
+    long_run_too_short_today: "From {years} of weather, the long-run share of years too short in today's climate is likely {low} to {high}.",
     what_odds_cover: "Likely ranges hold nine times in ten. They allow for the luck of the weather, not for doubt about the crop's limits or your garden's own spot.",
     unknown_number: "an unknown number",
     years_hidden_by_gaps: {
@@ -1808,19 +1809,18 @@ function nextYears({ nextLow: first, nextHigh: last }) {
   return first === last ? String(first) : say("span", { first, last });
 }
 function howSure(odds, today, leastYears) {
-  const before = nextYears(odds);
-  const sentences = [say("next_years_too_short", { next: before })];
+  const [leads, ofToday] = today ? [today, "_today"] : [odds, ""];
+  const sentences = [say(`next_years_too_short${ofToday}`, { next: nextYears(leads) })];
   if (today) {
-    const now = nextYears(today);
+    const [now, before] = [nextYears(today), nextYears(odds)];
     const name = now === before ? "next_years_by_the_record_too" : "next_years_by_the_record";
-    sentences.splice(0, 1, say("next_years_too_short_today", { next: now }));
     sentences.push(say(name, { next: before }));
   }
   sentences.push(
-    say("long_run_too_short", {
-      years: years(odds.known),
-      low: percent(odds.low),
-      high: percent(odds.high)
+    say(`long_run_too_short${ofToday}`, {
+      years: years(leads.known),
+      low: percent(leads.low),
+      high: percent(leads.high)
     }),
     say("what_odds_cover")
   );

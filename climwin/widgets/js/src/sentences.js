@@ -56,19 +56,18 @@ export function nextYears({ nextLow: first, nextHigh: last }) {
  * years that a gap leaves out. `today` are the odds in today's climate, null where there are none.
  */
 export function howSure(odds, today, leastYears) {
-  const before = nextYears(odds);
-  const sentences = [say("next_years_too_short", { next: before })];
+  const [leads, ofToday] = today ? [today, "_today"] : [odds, ""];
+  const sentences = [say(`next_years_too_short${ofToday}`, { next: nextYears(leads) })];
   if (today) {
-    const now = nextYears(today);
+    const [now, before] = [nextYears(today), nextYears(odds)];
     const name = now === before ? "next_years_by_the_record_too" : "next_years_by_the_record";
-    sentences.splice(0, 1, say("next_years_too_short_today", { next: now }));
     sentences.push(say(name, { next: before }));
   }
   sentences.push(
-    say("long_run_too_short", {
-      years: years(odds.known),
-      low: percent(odds.low),
-      high: percent(odds.high),
+    say(`long_run_too_short${ofToday}`, {
+      years: years(leads.known),
+      low: percent(leads.low),
+      high: percent(leads.high),
     }),
     say("what_odds_cover"),
   );

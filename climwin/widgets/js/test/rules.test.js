@@ -541,11 +541,10 @@ test("hints at few years and at gaps", () => {
 test("today's climate leads, and the record's years come next", () => {
   const odds = { known: 40, unknown: 0, leaning: 0, low: 0.1, high: 0.6, nextLow: 1, nextHigh: 6 };
   assert.match(howSure(odds, null, 10), /^The mild spell is likely to be too short in 1 to 6 of/);
-  const today = { ...odds, nextLow: 0, nextHigh: 4 };
-  assert.match(
-    howSure(odds, today, 10),
-    /^In today's climate .* 0 to 4 of .* Counting all years alike gives 1 to 6\./,
-  );
+  const today = { ...odds, low: 0.05, high: 0.4, nextLow: 0, nextHigh: 4 };
+  const told = howSure(odds, today, 10);
+  assert.match(told, /^In today's climate .* 0 to 4 of .* Counting all years alike gives 1 to 6\./);
+  assert.match(told, /too short in today's climate is likely 5 % to 40 %\./);
   assert.match(howSure(odds, odds, 10), /Counting all years alike gives the same\./);
 });
 
