@@ -24,9 +24,13 @@ OF_FOLDERS = $(foreach folder,$(FOLDERS),$(filter tests/$(folder)/%,$(filter-out
 # The folders whose tests `make shuffled` runs in another order, and the order's number.
 SHUFFLED ?= core crops climate io trials stations
 SEED ?= 1
-# Two processes, a file's tests in one of them: what a file prepares is prepared once.
-TWO := --numprocesses 2 --dist loadfile
+# Two processes, a file's tests in one of them: what a file prepares is prepared once. In the order of their
+# names many short files come last; by their number of tests, a few long ones would, for one process alone.
+TWO := --numprocesses 2 --dist loadfile --no-loadscope-reorder
 JS := climwin/widgets/js
+
+# Tests start hundreds of processes. Each would compile climwin anew where Python is told to keep nothing.
+test cover quick shuffled test-lowest test-newest: export PYTHONDONTWRITEBYTECODE :=
 
 .PHONY: demo test cover quick shuffled docs test-lowest test-newest lint audit lab bench mutate mutate-words js clean
 
