@@ -1,16 +1,21 @@
 """Trees, vines and herbs: their hours counted by hand, and each thing that fails them."""
 
+import itertools
 from dataclasses import replace
+from functools import cache
 
 import numpy as np
+import numpy.testing as npt
 import pytest
 import xarray as xr
-from records import daily, days
+from planning import plain_perennial
+from records import daily, days, weather
 
 from climwin.crops.catalogue import crop, crop_names
+from climwin.crops.model import Heat
 from climwin.planning.chilling import chill_need
 from climwin.planning.evaluate import evaluate_plan
-from climwin.planning.growth import NEVER, OPEN, REASONS
+from climwin.planning.growth import HARVEST, NEVER, OPEN, REASONS
 from climwin.planning.perennial import (
     _buds_alive,
     _flowers_alive,
@@ -363,6 +368,111 @@ def test_frosts_on_the_shoots_cost_a_week_of_cutting_each():
 
 def test_too_cold_a_summer_brings_no_first_cut():
     assert third_year(ASPARAGUS, years(mean=-4.0, swing=7.0))[0] == "not ripe before the end"
+
+
+# --- all rules together -------------------------------------------------------------------
+
+WORDS = {
+    "harvest": HARVEST,
+    "unknown": OPEN,
+    "winter kill": REASONS.index("winter kill"),
+    "buds": REASONS.index("buds killed by frost"),
+    "cold": REASONS.index("cold need not met"),
+    "late": REASONS.index("not ripe before the end"),
+    "hot": REASONS.index("too hot"),
+}
+PLACES = (
+    {"seed": 1, "mean": 9.0, "swing": 12.0},
+    {"seed": 2, "mean": 4.0, "swing": 16.0},
+    {"seed": 3, "mean": 14.0, "swing": 10.0},
+    {"seed": 4, "mean": 19.0, "swing": 8.0},
+    {"seed": 5, "mean": 7.0, "swing": 8.0},
+    {"seed": 6, "mean": 22.0, "swing": 6.0},
+)
+
+
+@cache
+def place(number):
+    """A site of invented years that ends in the midst of one, and its days for the plain loop."""
+    record = weather(years=7, spells=4.0, **PLACES[number])
+    noise = np.random.default_rng(number).uniform(0.001, 0.009, record.sizes["time"])
+    size = record.sizes["time"] - (40, 100, 160, 220, 280, 340)[number]
+    first = record["time"].values[0].astype("datetime64[D]")
+    tmin, tmax = (record[name].values[:size] + noise[:size] for name in ("tmin", "tmax"))
+    site = Site(first, tmin, tmax, 44.0)
+    return site, plain_perennial.Weather(site)
+
+
+def kinds_of(name):
+    """A crop of the catalogue, and kinds of it that other rules meet as well."""
+    kind = crop(name)
+    yield kind
+    stages = (*kind.stages[:-1], replace(kind.stages[-1], heat=HEAT))
+    yield replace(kind, stages=stages)
+    perennial = kind.perennial
+    tender = replace(perennial, crown_below_ground=False, hardy_to_c=-14.0)
+    yield replace(kind, perennial=tender)
+    if perennial.bloom is not None:
+        bloom = replace(
+            perennial.bloom,
+            heat_to_ripen=700.0,
+            ripening_source="common practice",
+            low_chill_units=None,
+            low_chill_source="",
+        )
+        yield replace(kind, perennial=replace(perennial, bloom=bloom, buds_hardy_to_c=-12.0))
+
+
+HEAT = Heat(
+    source="common practice",
+    maximum_from_c=19.0,
+    maximum_fails_c=31.0,
+    mean_from_c=14.0,
+    mean_fails_c=24.0,
+)
+
+
+@pytest.mark.parametrize("number", range(len(PLACES)))
+@pytest.mark.parametrize("name", PERENNIALS)
+def test_every_year_goes_as_in_a_plain_loop(name, number):
+    site, days_of_site = place(number)
+    coldest = np.flatnonzero(site.day_of_year == site.coldest_day).tolist()
+    starts = np.arange(0, len(site), 100)
+    around = site.outdoors()
+    for kind in kinds_of(name):
+        card = kind.response.temperatures
+        response = around.response(card)
+        life = stand(site, kind, starts)
+        need = chill_need_at(site, kind)
+        for n, start in enumerate(starts.tolist()):
+            day = next((each for each in coldest if each >= start), None)
+            year = plain_perennial.live(days_of_site, kind, need, day)
+            found = [int(each[n]) for each in (life.reason, life.up, life.ripe, life.last)]
+            told = [NEVER if day is None else day for day in (year.up, year.ripe, year.last)]
+            assert found == [WORDS[year.reason], *told], (start, year)
+            assert life.touched_until[n] == (len(site) if year.ended is None else year.ended)
+            assert life.stage[n] == year.stage
+            assert life.begins[n, 0] == told[0]
+            if year.reason != "harvest":
+                assert np.isnan(life.growth[n])
+                unknown = year.reason == "unknown"
+                npt.assert_equal(life.yield_index[n], np.nan if unknown else 0.0)
+                continue
+            growing = slice(year.up, max(year.last, year.up + 1))
+            growth = response[growing].mean() * year.quality
+            assert life.growth[n] == pytest.approx(growth, rel=1e-6)
+            lit = (response * around.radiation)[growing].sum() * year.quality
+            assert life.yield_index[n] == pytest.approx(lit, rel=1e-6)
+    assert (life.set_out == NEVER).all()
+
+
+def test_these_places_bring_every_outcome():
+    found = set()
+    for number, name in itertools.product(range(len(PLACES)), PERENNIALS):
+        site, _ = place(number)
+        starts = np.arange(0, len(site), 100)
+        found |= {int(n) for kind in kinds_of(name) for n in stand(site, kind, starts).reason}
+    assert found == set(WORDS.values())
 
 
 # --- records ------------------------------------------------------------------------------
