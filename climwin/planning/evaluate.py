@@ -20,7 +20,7 @@ from climwin.core.schema import apply, variable
 from climwin.core.seasons import DAYS, ONE_DAY, date_of, day_number
 from climwin.core.stats import LEVEL, between, neighbours, paired_difference
 from climwin.planning.growth import GOOD_GROWTH, HARVEST, NEVER, OPEN, REASONS, Life, grow
-from climwin.planning.perennial import REST_BEFORE, stand
+from climwin.planning.perennial import COLD_BEFORE_START, REST_BEFORE, stand
 from climwin.planning.plan import Plan
 from climwin.planning.selection import (
     Blocks,
@@ -254,7 +254,7 @@ def grow_plan(plan: Plan, sites: FilledSites, calendar: Calendar, start_days: np
     outcome, drawn = life.reason.copy(), None
     if sites.missing.any():
         # A perennial's year begins with the rest of the winter before it.
-        before = REST_BEFORE if plan.crop.is_perennial else SETTLING_DAYS
+        before = COLD_BEFORE_START + REST_BEFORE if plan.crop.is_perennial else SETTLING_DAYS
         begin = np.maximum(starts - before, 0)
         remembered = np.maximum(starts - max(before, SOIL_REMEMBERS_DAYS), 0)
         # Colder or warmer days lengthen or shorten a life, so look a while beyond its usual end.
@@ -485,9 +485,10 @@ def evaluate_plan(plan: Plan, daily: xr.Dataset, *, climate: str = "record") -> 
     Returns
     -------
     Dataset, dims (..., season)
-        By year of the start: ``outcome``, ``"harvest"``, ``"failed"`` or ``"unknown"``, the last
-        where a gap or the record's end changes it, see the notes; ``harvested``, the same as 1, 0
-        and missing; ``reason`` of a failure, one of `growth.REASONS`, and the ``stage`` it struck;
+        By year of the start, of a perennial in the north that of the harvest: ``outcome``,
+        ``"harvest"``, ``"failed"`` or ``"unknown"``, the last where a gap or the record's end
+        changes it, see the notes; ``harvested``, the same as 1, 0 and missing; ``reason`` of a
+        failure, one of `growth.REASONS`, and the ``stage`` it struck;
         the dates ``start``, ``emergence``, ``set_out``, ``harvest_begin``, ``harvest_end`` and
         ``stage_begin`` (dims ..., season, stage); ``growth``, 0 to 1, of a harvest;
         ``yield_index``, 0 in a failed year [MJ m-2]; ``days_outdoors`` from emergence or setting

@@ -12,6 +12,7 @@ from functools import partial
 import numpy as np
 
 from climwin.core.schema import TOLERANCE_C
+from climwin.core.seasons import DAYS
 from climwin.crops.model import (
     CHILL_BELOW_C,
     RIPENING_BASE_C,
@@ -40,6 +41,11 @@ from climwin.planning.site import Site, Surroundings, running_sum
 
 REST_BEFORE, REST_AFTER = 120, 150
 """Days before and after the coldest day of the climatology between which rest is broken."""
+COLD_BEFORE_START = 60
+"""Days before the start of a year from which its coldest day is looked for. [day]
+
+In the north it may come in December, and the year is still that of the harvest.
+"""
 LATE_REST = 50
 """Days after the coldest day on which rest ends where the winter has brought only the least
 chilling: about 1 March, from which Parker et al. (2011, from memory) count the heat of vines."""
@@ -114,14 +120,18 @@ def stand(site: Site, crop: Crop, starts: np.ndarray) -> Life:
     crop : Crop
         A perennial.
     starts : ndarray of int, shape (starts,)
-        Day of the record on which each year begins.
+        Day of the record on which each year begins. Its coldest day is the first from
+        `COLD_BEFORE_START` days before on.
 
     Returns
     -------
     Life
         ``up`` is full bloom, or the first cut's first growth.
     """
-    coldest = next_day(site.day_of_year == site.coldest_day)[np.minimum(starts, len(site))]
+    upcoming = next_day(site.day_of_year == site.coldest_day)
+    coldest = upcoming[np.clip(starts - COLD_BEFORE_START, 0, len(site))]
+    # Where the record begins after it, the next one is already another year's.
+    coldest = np.where(coldest <= starts + DAYS - COLD_BEFORE_START, coldest, NEVER)
     need = chill_need_at(site, crop)
     years = [_year(site, crop, need, day) for day in coldest.tolist()]
     return _as_life(site, crop, starts, years)

@@ -290,6 +290,19 @@ def test_southern_half_is_half_a_year_later(plan):
     assert apart.max() <= 12
 
 
+@pytest.mark.parametrize("coldest", [-8, 20])
+@pytest.mark.parametrize("name", ["apple", "asparagus", "peach"])
+def test_a_perennials_year_is_the_one_of_its_harvest_in_the_north(name, coldest):
+    """Also where the coldest day is usually in December."""
+    record = at(weather(5, years=8, mean=10.0, swing=12.0, coldest=coldest))
+    grown = evaluate_plan(Plan(crop(name), "01-01"), record)
+    harvest = grown["harvest_begin"].dropna("season")
+    assert harvest.sizes["season"] >= 6
+    npt.assert_array_equal(harvest.dt.year, harvest["season"])
+    assert grown["outcome"].values[0] == "unknown"  # the winter before is not in the record
+    assert grown["outcome"].values[-1] != "unknown"
+
+
 # --- gaps ---------------------------------------------------------------------------------
 
 

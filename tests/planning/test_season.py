@@ -280,6 +280,184 @@ def test_an_interval_of_dates_holds_the_next_one_nine_times_in_ten():
     assert held == pytest.approx(0.9, abs=0.015)
 
 
+# --- what is told, counted again from the traces ------------------------------------------
+
+STANDING = (
+    ("pea", "2012-05-05", "2012-06-01", 13.0),
+    ("pea", "2012-05-05", "2012-05-15", 13.0),
+    ("cauliflower", "2012-04-10", "2012-06-20", 13.0),
+    ("tomato", "2012-05-10", "2012-06-20", 10.0),
+    ("potato", "2012-03-01", "2012-07-28", 8.5),
+    ("apple", None, "2012-04-20", 10.0),
+)
+
+
+@cache
+def told(name, sown, on, mean):
+    """An outlook at a place where some years fail."""
+    return cw.outlook(cw.Plan(cw.crop(name), "04-01"), invented(7, mean=mean), on=on, sown=sown)
+
+
+def weibull(dates, share):
+    """A quantile of dates by SciPy, on Weibull's positions, to the nearest day."""
+    from scipy.stats.mstats import mquantiles
+
+    dates = dates[~np.isnat(dates)].astype("datetime64[D]")
+    if not len(dates):
+        return np.datetime64("NaT", "s")
+    day = mquantiles((dates - dates.min()) / ONE_DAY, share, alphap=0, betap=0)[0]
+    return (dates.min() + int(np.floor(day + 0.5)) * ONE_DAY).astype("datetime64[s]")
+
+
+@pytest.mark.parametrize("asked", STANDING)
+def test_what_is_told_of_a_standing_crop_follows_from_its_traces(asked):
+    ahead, on = told(*asked), np.datetime64(asked[2])
+    outcome = ahead["outcome"].values
+    harvested, failed = int((outcome == "harvest").sum()), int((outcome == "failed").sum())
+    assert set(outcome.tolist()) <= {"harvest", "failed", "unknown"}
+    assert (int(ahead["harvested"]), int(ahead["known"])) == (harvested, harvested + failed)
+    assert float(ahead["share"]) == pytest.approx(harvested / (harvested + failed))
+    low, odds, high = (float(ahead[name]) for name in ("low", "odds", "high"))
+    assert 0 <= low < odds < high <= 1
+    assert high - low < 0.6
+    growth = ahead["growth"].values
+    npt.assert_array_equal(np.isfinite(growth), outcome == "harvest")
+    good = int((growth[outcome == "harvest"] >= 0.6).sum())
+    assert int(ahead["good"]) == good
+    assert float(ahead["good_share"]) == pytest.approx(good / (harvested + failed))
+    reasons = ahead["reason"].values
+    assert ((reasons == "") == (outcome != "failed")).all()
+    assert not ahead["stage"].values[outcome != "failed"].astype(bool).any()
+    for number, word in enumerate(ahead["failure"].values.tolist()):
+        assert word == list(REASONS)[number]
+        assert int(ahead["failed_by"][number]) == int((reasons == word).sum())
+    npt.assert_array_equal(np.isnat(ahead["failed_on"].values), outcome != "failed")
+    over = (ahead["failed_on"].values < on) & (outcome == "failed")
+    assert bool(ahead["has_failed"]) == (over.sum() == harvested + failed)
+    _check_events(ahead, on)
+
+
+def _check_events(ahead, on):
+    stage = ""
+    for event in ahead["event"].values.tolist():
+        row = ahead.sel(event=event)
+        dates = row["date"].values
+        there = dates[~np.isnat(dates)]
+        assert int(row["seen"]) == len(there)
+        assert bool(row["has_come"]) == bool(len(there) and there.min() < on)
+        stage = event if bool(row["has_come"]) else stage
+        for end, share in (("low", 0.05), ("mid", 0.5), ("high", 0.95)):
+            npt.assert_array_equal(row[f"date_{end}"].values, weibull(dates, share), err_msg=event)
+    assert str(ahead["stage_now"].item()) == stage
+    harvest = ahead.sel(event="harvest")
+    start = ahead["as_of"].values[0]
+    whole = harvest["usual_mid"].values - start
+    assert bool(ahead["says_more"]) == (on - start >= 0.1 * whole)
+    # What is expected on the date itself is what is told; before it, from two weeks to two weeks.
+    for end in ("low", "mid", "high"):
+        expected = ahead[f"expected_{end}"].values
+        npt.assert_array_equal(expected[-1], harvest[f"date_{end}"].values)
+        npt.assert_array_equal(expected[0], harvest[f"usual_{end}"].values)
+    assert float(ahead["expected_share"][-1]) == pytest.approx(float(ahead["share"]))
+    steps = np.diff(ahead["as_of"].values) / np.timedelta64(1, "D")
+    assert (steps[:-1] == 14).all()
+    assert 0 < steps[-1] <= 14
+    assert ahead["as_of"].values[-1] == on
+
+
+def test_these_outlooks_have_failures_and_harvests():
+    words = {str(word) for asked in STANDING for word in told(*asked)["reason"].values}
+    assert {"", "too hot", "not ripe before the end"} < words
+    assert [bool(told(*asked)["has_failed"]) for asked in STANDING].count(True) == 1
+
+
+def test_the_first_tenth_of_a_season_says_no_more_than_past_years():
+    assert bool(told(*STANDING[0])["says_more"])
+    assert not bool(told("pea", "2012-05-05", "2012-05-09", 13.0)["says_more"])
+
+
+def test_the_usual_odds_are_of_the_years_in_which_it_still_stood():
+    """Past years with their own weather, without those in which it had failed by this day."""
+    grown = cw.evaluate_plan(cw.Plan(cw.crop("snap bean"), "04-25"), invented(7, mean=10.0))
+    grown = grown.sel(season=slice(1999, 2011))
+    harvested = int((grown["outcome"] == "harvest").sum())
+    failed = grown["reason"].values[grown["outcome"].values == "failed"].tolist()
+    assert set(failed) == {"did not come up: too cold"}  # which is settled by the middle of June
+    early, late = (told("snap bean", "2012-04-25", on, 10.0) for on in ("2012-05-04", "2012-06-20"))
+    assert int(early["harvest_usual_known"]) == harvested + len(failed)
+    assert int(late["harvest_usual_known"]) == harvested
+    assert float(early["harvest_usual_share"]) == pytest.approx(
+        harvested / (harvested + len(failed))
+    )
+    assert float(late["harvest_usual_share"]) == 1
+    for ahead in (early, late):
+        low, odds, high = (
+            float(ahead[f"harvest_usual_{name}"]) for name in ("low", "odds", "high")
+        )
+        assert 0 <= low < odds < high <= 1
+
+
+@pytest.mark.parametrize(("on", "says_more"), [("2012-03-10", False), ("2012-05-10", True)])
+def test_what_is_told_of_a_crop_to_be_started_follows_from_its_traces(on, says_more):
+    ahead, date = told("snap bean", None, on, 10.0), np.datetime64(on)
+    starts = ahead["start"].values.astype("datetime64[D]")
+    npt.assert_array_equal(starts, date + 7 * np.arange(27) * ONE_DAY)
+    assert ((ahead["harvested"] <= ahead["known"]) & (ahead["good"] <= ahead["harvested"])).all()
+    npt.assert_allclose(ahead["share"], ahead["harvested"] / ahead["known"])
+    failed = ahead["failed_by"].sum("failure").transpose("start")
+    npt.assert_array_equal(failed, ahead["known"] - ahead["harvested"])
+    assert ahead["failure"].values.tolist() == list(REASONS)
+    came = (ahead["harvested"] > 0).values
+    low, middle, high = (ahead[f"harvest_{end}"].values[came] for end in ("low", "mid", "high"))
+    assert (ahead["start"].values[came] < low).all()
+    assert (low <= middle).all()
+    assert (middle <= high).all()
+    for end, share in (("low", 0.05), ("mid", 0.5), ("high", 0.95)):
+        assert ahead[f"warm_{end}"].values == weibull(ahead["warm_soil"].values, share)
+    # In March nothing says when the soil will be warm but past years; in May this year's soil does.
+    away = ahead["warm_mid"].values - date
+    assert bool(ahead["soil_says_more"]) == (away <= np.timedelta64(15, "D")) == says_more
+    usual = ahead["usual_warm_high"].values - ahead["usual_warm_low"].values
+    now = ahead["warm_high"].values - ahead["warm_low"].values
+    assert now < usual if says_more else now <= usual + np.timedelta64(3, "D")
+
+
+def test_a_perennial_is_told_of_this_year_wherever_its_coldest_night_is_usual():
+    """Of a record whose nights are coldest later than its days, and of one the other way round."""
+    apart = set()
+    for seed in (3, 5, 7, 9, 11):
+        record = invented(seed, mean=8.5)
+        site = filled_sites(
+            record["time"].values[0].astype("datetime64[D]"),
+            record["tmin"].values,
+            record["tmax"].values,
+            HERE["latitude"],
+        ).usual
+        apart.add(int(np.sign(int(cw.coldest_day(record)) - site.coldest_day)))
+        for name in ("apple", "asparagus"):
+            ahead = cw.outlook(cw.Plan(cw.crop(name), "01-01"), record, on="2012-04-20")
+            harvest = ahead["date"].sel(event="harvest").dropna("year")
+            assert int(ahead["known"]) == 13
+            assert set(harvest.dt.year.values.tolist()) == {2012}
+    assert apart >= {1, 0}
+
+
+def test_a_parameter_that_is_refused_is_named():
+    for given in ("2012-06-01", "2010-01-01", "31-31"):
+        with pytest.raises(InputError) as refused:
+            cw.outlook(cw.Plan(cw.crop("pea"), "04-10"), invented(7), on="2012-05-20", sown=given)
+        assert str(refused.value).startswith("sown")
+    early = invented(7).sel(time=slice("1999-05-01", "2000-04-01"))
+    with pytest.raises(InputError, match=r"^sown, 1999-04-10, lies before the record's first day"):
+        cw.outlook(
+            cw.Plan(cw.crop("pea"), "04-10"),
+            early,
+            on="2000-04-01",
+            sown="1999-04-10",
+            few_years=True,
+        )
+
+
 # --- days that are missing ----------------------------------------------------------------
 
 
