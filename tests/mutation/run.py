@@ -28,7 +28,6 @@ MIRRORED_BY = {
     "climate/_windows_kernel": "climate/windows",
     "planning/site": "planning/growth",
     "planning/chilling": "planning/perennial",
-    "planning/traces": "planning/season",
 }
 """Modules without tests of their own name, and the one whose tests are theirs."""
 BESIDE = {
@@ -36,6 +35,7 @@ BESIDE = {
     "planning/growth": "planning/evaluate",
     "planning/evaluate": "planning/suitability",
     "planning/spans": "planning/dates",
+    "planning/traces": "planning/season",
 }
 """Tests that a module leans on beside its own."""
 SETTINGS = """\
