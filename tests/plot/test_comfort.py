@@ -98,3 +98,42 @@ def test_it_says_what_its_marks_and_its_line_are(pellbrook):
         told += keys(ax) if ax.get_legend() else []
     assert any("neither: too cold or too hot" in text for text in told)
     assert "Years in ten" in told
+
+
+def test_each_key_names_the_marks_of_its_own_kind(pellbrook, axes):
+    names = {line.get_label(): line for line in axes[0].lines}
+    assert [*names] == ["comfortable", "bearable", "neither: too cold or too hot"]
+    marks = [names[name].get_marker() for name in names]
+    assert marks == [style.ZONE_MARKS[zone] for zone in (2, 1, 0)]
+    hollow = [names[name].get_markerfacecolor() == "none" for name in names]
+    assert hollow == [False, False, True]
+    # As many marks of a kind as tenths of the years, week by week: half a mark off at most.
+    weeks = pellbrook.comfort
+    shares = (10 * weeks["years"] / weeks["known"]).sum("week").transpose("state").values
+    drawn = [len(line.get_xdata()) for line in names.values()]
+    assert drawn == pytest.approx([shares[2], shares[1] + shares[3], shares[0] + shares[4]], abs=26)
+
+
+def test_warm_and_cold_years_are_named_on_their_own_lines(pellbrook, axes):
+    bands = pellbrook.bands["tmean"]
+    first = style.year_start(int(pellbrook.windows["first_day"]))
+    turned = bands.roll(day_of_year=1 - first)
+    (warm,) = [text for text in axes[1].texts if text.get_text() == "warm years"]
+    (cold,) = [text for text in axes[1].texts if text.get_text() == "cold years"]
+    for text, percentile in ((warm, 90), (cold, 10)):
+        day, value = text.xy
+        assert value == pytest.approx(float(turned.sel(percentile=percentile)[int(day)]))
+    middle = turned.sel(percentile=50).values
+    thick = [line for line in axes[1].lines if line.get_linewidth() == 1.6]
+    np.testing.assert_allclose(thick[0].get_ydata(), middle)
+
+
+@pytest.mark.parametrize(("before", "side"), [(9, "left"), (180, "center"), (355, "right")])
+def test_the_name_of_warm_years_turns_inwards_at_an_end_of_the_axis(
+    pellbrook, monkeypatch, before, side
+):
+    """Above the warmest day, or beside it where the axis begins or ends there."""
+    warmest = int(pellbrook.bands["tmean"].sel(percentile=50).values.argmax()) + 1
+    monkeypatch.setattr(style, "year_start", lambda _: (warmest - before - 1) % 365 + 1)
+    (text,) = [t for t in cw.plot_comfort(pellbrook).axes[1].texts if t.get_text() == "warm years"]
+    assert text.get_ha() == side

@@ -59,3 +59,19 @@ def test_the_title_is_the_count_and_failures_are_named(scored):
 
 def test_on_a_phone_it_can_be_read(scored):
     assert_fits_a_phone(past_sowings(scored, narrow=True))
+
+
+def test_with_several_crops_each_row_names_its_own(scored):
+    two = scored.copy()
+    crops = np.where(np.arange(two.sizes["sowing"]) == 1, "pea", scored["crop"].values)
+    two["crop"] = "sowing", crops
+    labels = [label.get_text() for label in past_sowings(two).axes[0].get_yticklabels()]
+    for label, year, crop, way in zip(
+        labels, two["start"].dt.year.values, crops, two["way"].values, strict=True
+    ):
+        assert label == f"{year} {crop}, {way}"
+
+
+def test_its_foot_says_where_dates_come_from_and_what_the_words_are(scored):
+    told = foot(past_sowings(scored))
+    assert "Expected dates come from all other years. In words: why it failed." in told

@@ -319,3 +319,38 @@ def test_the_curve_says_on_which_side_of_a_day_the_freeze_lies(dates, odds):
     assert ("Chance of a freeze on a day or later (spring), on a day or earlier (autumn).") in foot(
         figures.freeze_curve(cw.freeze_chance(dates), odds)
     )
+
+
+# --- its words ----------------------------------------------------------------------------
+
+
+def test_last_nights_of_spring_and_first_ones_of_autumn_have_keys_of_their_own(dates, trends):
+    figure = figures.freeze_years(dates, *trends)
+    ax = figure.axes[0]
+    assert keys(ax) == ["last night of 0 \N{DEGREE SIGN}C or colder in spring", "first in autumn"]
+    spring, autumn = (line(ax, name) for name in keys(ax))
+    held = np.isfinite(spring.get_xdata()) & np.isfinite(autumn.get_xdata())
+    assert (spring.get_xdata()[held] < autumn.get_xdata()[held]).all()
+    assert ax.get_ylabel() == "Days free of freezes, each year"
+    told = foot(figure)
+    assert 0 <= told.index("Last spring freeze") < told.index("First autumn freeze")
+
+
+@pytest.mark.parametrize(("p", "dashes"), [(0.001, "-"), (0.6, "--")])
+def test_a_trend_that_chance_could_bring_is_broken(dates, trends, p, dashes):
+    sure = [found.assign(p=found["p"] * 0 + p) for found in trends]
+    ax = figures.freeze_years(dates, *sure).axes[0]
+    lines = [each for each in ax.lines if each.get_marker() == "None"]
+    assert [each.get_linestyle() for each in lines] == [dashes, dashes]
+
+
+def test_dates_of_spring_stand_to_the_right_of_their_curve_and_those_of_autumn_to_the_left(
+    dates, odds
+):
+    """Towards the summer between them, where nothing is drawn."""
+    ax = figures.freeze_curve(cw.freeze_chance(dates), odds).axes[0]
+    middle = np.mean(ax.get_xlim())
+    named = [text for text in ax.texts if text.get_text() and hasattr(text, "xy")]
+    assert len(named) == 6
+    for text in named:
+        assert (text.get_ha() == "left") == (text.xy[0] < middle)

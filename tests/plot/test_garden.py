@@ -213,3 +213,30 @@ def test_on_a_phone_all_can_be_read(stations, trial, result):
         figures.trial_outcome(trial, result, narrow=True),
     ):
         assert_fits_a_phone(figure)
+
+
+@pytest.mark.parametrize("narrow", [False, True])
+def test_numbers_run_along_the_bed_from_line_to_line(narrow):
+    layout = lay_out_trial(TREATMENTS, blocks=9, seed=2)
+    figure = figures.bed_plan(layout, narrow=narrow)
+    lines = {}
+    for text in figure.axes[0].texts:
+        if text.get_text()[0].isdigit():
+            x, y = text.get_position()
+            lines.setdefault(round(y), []).append((x, int(text.get_text().split()[0])))
+    numbers = [number for y in sorted(lines) for _, number in sorted(lines[y])]
+    assert numbers == list(range(1, 19))
+    assert len(lines) == (5 if narrow else 3)
+    said = "Numbers run along the bed; each line goes on where the one above it ends."
+    assert said in foot(figure)
+
+
+def test_no_difference_is_named_beside_its_line_where_there_is_room(trial, result):
+    (word,) = figures.trial_outcome(trial, result).axes[0].texts
+    left, right = figures.trial_outcome(trial, result).axes[0].get_xlim()
+    assert (word.get_ha() == "left") == (left + right > 0)
+    other = trial_result(trial, "weight_g", against="sown in place")
+    ax = figures.trial_outcome(trial, other).axes[0]
+    (turned,) = ax.texts
+    assert turned.get_ha() != word.get_ha()
+    assert ax.get_xlabel() == "weight (g): more or less than sown in place"

@@ -54,3 +54,12 @@ def test_it_says_when_each_was_asked_and_what_the_line_means(looked_back):
 
 def test_it_fits_a_phone(looked_back):
     assert_fits_a_phone(reliability(looked_back, narrow=True))
+
+
+def test_its_axes_say_what_is_set_against_what(looked_back):
+    left, right = reliability(looked_back).axes
+    assert left.get_xlabel() == "Odds given (%)"
+    assert left.get_ylabel() == "Came in (% of years)"
+    assert right.get_xlabel() == "Ranges of the next ten years that held (%)"
+    level = [each.get_xdata()[0] for each in right.lines if len(set(each.get_xdata())) == 1]
+    assert 90 in [round(each) for each in level]  # nine in ten ranges should hold

@@ -257,3 +257,39 @@ def test_each_figure_says_how_its_shades_lines_and_marks_are_to_be_read(swept, s
         "Full: sow or plant outdoors. Open: set out plants. A dot: the largest expected crop of "
         "that season. No forecast."
     ) in calendar
+
+
+def test_full_dots_are_outdoors_and_open_ones_under_cover(suited):
+    ax = figures.crop_ranking(suited).axes[0]
+    assert ax.get_xlabel() == "Years with a harvest (%)"
+    faces = {name: line(ax, name).get_markerfacecolor() for name in ("outdoors", "under cover")}
+    assert faces["under cover"] == "white" != faces["outdoors"]
+    names = [label.get_text() for label in ax.get_yticklabels()]
+    ranked = suited.sortby("rank")
+    raised = [
+        float(ranked["weeks"][int(np.argmax(ranked["crop"].values == name))]) > 0 for name in names
+    ]
+    rows = [round(row) for row in line(ax, "under cover").get_ydata()]
+    assert rows == [row for row, is_raised in enumerate(raised) if is_raised]
+
+
+def test_the_odds_by_start_date_are_years_with_a_harvest(swept):
+    assert figures.start_dates(swept).axes[0].get_ylabel() == "Years with a harvest (%)"
+
+
+def test_a_full_bar_is_sown_and_an_open_one_set_out_each_with_a_dot_that_is_seen(dates):
+    ax = figures.plot_calendar(dates).axes[0]
+    white = (1.0, 1.0, 1.0, 1.0)
+    is_open = [tuple(bar.get_facecolor()[0]) == white for bar in ax.collections]
+    methods = dates["method"].values.tolist()
+    assert is_open == [method == "set out" for method in methods]
+    dots = [each for each in ax.lines if each.get_marker() == "o"]
+    assert [dot.get_color() != "white" for dot in dots] == is_open
+
+
+def test_a_grid_says_which_years_it_counts(grid):
+    told = foot(figures.sensitivity_grid(grid))
+    assert (
+        "years in which it is too short, and their share, in which years that hang on missing days "
+        "count in part. Framed: the limits taken."
+    ) in told

@@ -133,3 +133,19 @@ def test_what_is_not_there_is_refused(found, given, told):
 def test_map_needs_places(found):
     with pytest.raises(ValueError, match="A map needs the stations' latitude and longitude"):
         region(found.drop_vars("latitude"), "pea")
+
+
+def test_the_key_of_colours_says_what_they_are(found):
+    too_short, lengths = (region(found, "pea", show=show) for show in ("share", "length"))
+    assert too_short.axes[1].get_ylabel() == "years too short (%)"
+    assert lengths.axes[1].get_ylabel() == "mild spell of a typical year (days)"
+
+
+def test_each_half_of_the_year_is_named_in_the_title(found):
+    told = {part: title(region(found, "pea", part=part)) for part in WINDOW_PARTS}
+    assert told["longest"].startswith("The longest mild spell")
+    assert told["rise"] != told["fall"]
+    for part in ("rise", "fall"):  # 30 % at the one place that has two
+        assert told[part].endswith(
+            "is too short for pea in half of the years or more at 0 of 1 places"
+        )

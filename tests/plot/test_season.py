@@ -142,3 +142,76 @@ def test_words_on_past_years_stand_beside_their_band_not_on_it(told):
         band = ax.collections[0].get_paths()[0].transformed(ax.collections[0].get_transform())
         assert not any(box.contains(*corner) for corner in band.vertices)
         assert box.x1 <= figure.bbox.x1
+
+
+# --- its words ----------------------------------------------------------------------------
+
+
+def test_marks_of_starts_are_what_the_foot_says_of_them(told):
+    """Squares and diamonds from eight years of ten on, of which squares have more good ones."""
+    ahead = told[1]["to start"]
+    figure = season_ahead(told[0], ahead)
+    foot = " ".join(figure.get_supxlabel().split())
+    assert (
+        "Bars: likely dates of the first harvest. Squares: a harvest in at least eight years of "
+        "ten, good ones frequent; diamonds: good ones rare; circles: a harvest less often."
+    ) in foot
+    [ax] = figure.axes
+    there = ahead.isel(start=(ahead["harvested"] > 0).values)
+    odds, good = there["odds"].values, (there["good"] / there["known"]).values
+    marks = [line for line in ax.lines if line.get_marker() in ("s", "D", "o")]
+    kinds = np.array([line.get_marker() for line in marks])
+    assert len(marks) == len(odds)
+    assert set(kinds) == {"s", "D", "o"}
+    assert odds[kinds != "o"].min() >= 0.8 > odds[kinds == "o"].max()
+    assert good[kinds == "s"].min() > good[kinds == "D"].max()
+    # The counts of the worthwhile ones are bold.
+    counts = [
+        text for text in ax.texts if text.get_text().endswith(")") and " of " in text.get_text()
+    ]
+    assert [text.get_weight() == "bold" for text in counts] == (kinds == "s").tolist()
+
+
+@pytest.mark.parametrize("narrow", [False, True])
+def test_heads_of_a_crop_to_be_started(told, narrow):
+    [ax] = season_ahead(told[0], told[1]["to start"], narrow=narrow).axes
+    assert ax.get_ylabel() == "Sown"
+    assert {"first picked", "harvest (good one)"} <= {*written(ax)}
+    (head,) = [text.get_text() for text in ax.texts if "good one" in text.get_text()]
+    assert ("\n" in head) == narrow
+
+
+def test_where_no_date_leads_to_a_harvest_it_says_so(told):
+    ahead = told[1]["to start"]
+    hopeless = ahead.assign(harvested=ahead["harvested"] * 0)
+    [ax] = season_ahead(told[0], hopeless).axes
+    assert "no date leads to a harvest" in written(ax)
+    assert not bars(ax)
+
+
+def test_each_row_has_its_dates_and_the_harvest_its_years(told):
+    ahead = told[1]["stands"]
+    more = ahead.assign(known=ahead["known"] + 3)
+    [ax] = season_ahead(told[0], more).axes
+    rows = [label.get_text().split("\n") for label in ax.get_yticklabels()]
+    harvest = ahead.sel(event="harvest")
+    assert rows[-1][-1] == f"{int(harvest['seen'])} of {int(ahead['known']) + 3} years"
+    assert rows[-1][0] == "First picked"
+    assert rows[-1][-2] == said.span_of(harvest["date_low"], harvest["date_high"])
+    # Of what no past year came to, there is no date.
+    never = ahead.copy(deep=True)
+    never["seen"][{"event": int(np.flatnonzero(~ahead["has_come"].values)[0])}] = 0
+    texts_of = [
+        label.get_text() for label in season_ahead(told[0], never).axes[0].get_yticklabels()
+    ]
+    assert sum(text.endswith("in no past year") for text in texts_of) == 1
+
+
+def test_what_may_come_is_filled_where_ten_years_came_to_it(told):
+    ahead = told[1]["stands"].copy(deep=True)
+    [ax] = season_ahead(told[0], ahead).axes
+    assert all(bar.get_facecolor()[3] == 1 for bar in bars(ax))
+    row = int(np.flatnonzero(~ahead["has_come"].values)[0])
+    ahead["seen"][{"event": row}] = 4
+    [ax] = season_ahead(told[0], ahead).axes
+    assert [bar.get_facecolor()[3] == 1 for bar in bars(ax)].count(False) == 1

@@ -157,3 +157,47 @@ def test_on_a_phone_all_can_be_read(cover, inside, daily, logger, crop, odds):
     for figure in figures_of:
         assert_fits_a_phone(figure)
         assert "Weather data: " in foot(figure)
+
+
+# --- its words ----------------------------------------------------------------------------
+
+
+def test_lines_dots_and_heads_are_named_by_what_they_are(cover, inside, daily):
+    figure = figures.space_response(cover, inside, daily)
+    assert keys(figure.axes[0]) == ["nine days in ten", "a day", "fitted", "as outdoors"]
+    heads = [ax.get_title(loc="left") for ax in figure.axes]
+    assert heads == ["Coldest of the day", "Hottest of the day"]
+    for ax in figure.axes:
+        assert ax.get_xlabel() == "Outdoors (\N{DEGREE SIGN}C)"
+        level = line(ax, "as outdoors")
+        np.testing.assert_array_equal(level.get_xdata(), level.get_ydata())
+
+
+def test_what_kills_and_what_scorches_stand_at_their_own_temperatures(logger, crop):
+    check = check_space(logger, crop)
+    ax = figures.space_inside(logger, crop, check).axes[0]
+    killed = crop.stages[0].cold.killed_at_c
+    bears = cw.bearable_band(crop)
+    assert keys(ax) == [
+        f"tomato: {bears.low_c:.0f} to {bears.high_c:.0f} \N{DEGREE SIGN}C",
+        "inside",
+        f"kills at {killed:g} \N{DEGREE SIGN}C".replace("-", "\N{MINUS SIGN}"),
+        "scorches from 35 \N{DEGREE SIGN}C",
+    ]
+    assert set(line(ax, keys(ax)[2]).get_ydata()) == {killed}
+    assert ax.get_ylabel() == "Inside (\N{DEGREE SIGN}C)"
+
+
+def test_the_years_of_a_space_say_which_side_is_which(odds):
+    figure = figures.space_years(odds)
+    ax = figure.axes[0]
+    label = "Days too cold \N{LEFTWARDS ARROW} 0 \N{RIGHTWARDS ARROW} days too hot"
+    assert ax.get_xlabel() == label
+    left = -sum(bar.get_width() for bar in ax.patches if bar.get_width() < 0)
+    right = sum(bar.get_width() for bar in ax.patches if bar.get_width() > 0)
+    assert left == pytest.approx(float(odds["cold_days"].sum()))
+    assert right == pytest.approx(float(odds["hot_days"].sum()))
+    assert (
+        "Days to be expected in the weather of each year. Single days scatter about the fitted "
+        "line, so a year may have a part of a day."
+    ) in foot(figure)

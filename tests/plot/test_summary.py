@@ -173,3 +173,58 @@ def test_each_zone_is_named_by_whether_its_spells_are_long_enough(pellbrook, one
     if low != high:
         shorter = min(ways, key=lambda way: way.days)
         assert names[1] == f"long enough {shorter.way}"
+
+
+# --- its words ----------------------------------------------------------------------------
+
+
+def test_its_foot_says_what_is_drawn_then_what_a_hollow_mark_is_then_what_a_spell_is(figure):
+    foot = figure._supxlabel.get_text().replace("\n", " ")
+    hollow = "A hollow mark: a gap hides when the spell came, not whether it was long enough."
+    how = "A mild spell is a run of days that the crop can take, smoothed over a week."
+    late = "You would have had to know when it begins: fixed dates do worse."
+    assert f"{hollow} {how} {late}" in foot
+    assert foot.index("Pellbrook allotments") < foot.index(hollow)
+
+
+def test_what_a_hollow_mark_is_is_said_only_where_one_is_drawn(pellbrook):
+    dated = pellbrook.windows["status"] == "observed"
+    report = replace(pellbrook)
+    known = pellbrook.windows.isel(season=dated.sel(part="longest").values)
+    report.__dict__["windows"] = known
+    figure = cw.plot_summary(report)
+    drawn = [
+        line
+        for line in figure.axes[1].lines
+        if line.get_marker() in style.ZONE_MARKS.values() and line.get_markerfacecolor() == "none"
+    ]
+    assert not drawn
+    assert "hollow" not in figure._supxlabel.get_text()
+    assert "where a gap hides it" not in figure.axes[2].get_title(loc="left")
+
+
+def test_why_plants_from_under_cover_need_more_days_names_each_date_with_its_way():
+    sown, raised = Need(91, "sown outdoors", "20 Apr"), Need(99, "after", "29 Mar", is_raised=True)
+    assert summary._why_longer([sown, raised]).strip() == (
+        "Set out on 29 Mar, plants meet weeks that suit them less than those from 20 Apr on: they "
+        "grow more slowly, and so need more days outdoors."
+    )
+
+
+def test_the_axis_counts_weeks_and_names_them_at_its_beginning(figure):
+    ax = figure.axes[1]
+    labels = [label.get_text() for label in ax.get_xticklabels()]
+    assert labels[0] == "0 weeks"
+    assert [7 * int(label.split()[0]) for label in labels] == ax.get_xticks().tolist()
+    assert "weeks" not in " ".join(labels[1:])
+
+
+def test_below_a_cross_is_a_year_that_a_gap_hides_or_one_without_a_spell(pellbrook, figure):
+    ax, found = figure.axes[2], spells(pellbrook)
+    (crosses,) = [line for line in ax.lines if line.get_marker() == "x"]
+    undated = found.years[np.isnan(found.start)]
+    assert crosses.get_xdata().tolist() == undated.tolist()
+    head = ax.get_title(loc="left").replace("\n", " ")
+    assert head.startswith("When those spells came, \N{MULTIPLICATION SIGN} where a gap hides it")
+    had_none = (found.length == 0) & np.isnan(found.start)
+    assert head.endswith("or there was none") == bool(had_none.any())

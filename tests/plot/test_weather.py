@@ -333,3 +333,20 @@ def test_curves_are_named_where_the_year_rises_and_by_a_key_where_it_begins_high
         day, level = lines[name].xy  # the line ends amid the band's upper part, as the year rises
         assert day < 197
         assert values[int(day), low] - 0.5 <= level <= values[int(day), high] + 0.5
+
+
+def test_bars_of_dry_spells_are_named_by_their_length(spells):
+    ax = figures.dry_years(*spells).axes[0]
+    assert ax.get_ylabel() == "Longest dry spell of each year"
+    assert ax.get_xlabel() == "Dry days in a row"
+    long, short = bars(ax, "10 dry days or more"), bars(ax, "fewer")
+    assert min(bar.get_width() for bar in long) >= 10 > max(bar.get_width() for bar in short)
+
+
+def test_rows_of_warm_soil_say_from_when(soil, crop):
+    lower = figures.warm_soil(*soil, crop).axes[1]
+    assert lower.get_ylabel() == "Warm enough from"
+
+
+def test_curves_say_over_how_long_they_are_smoothed(hours):
+    assert "Curves are smoothed over two weeks." in foot(figures.hot_hours(hours))
