@@ -142,36 +142,39 @@ def test_every_variable_says_what_it_is(found):
 
 
 SAYS = {
-    "last_spring": "a freeze on it or later in spring",
-    "first_autumn": "a freeze on it or earlier in autumn",
-    "freeze_free_days": "between last and first freeze",
+    "last_spring": "day of the year with these odds of a freeze on it or later in spring",
+    "first_autumn": "day of the year with these odds of a freeze on it or earlier in autumn",
+    "freeze_free_days": "days between last and first freeze reached with these odds",
     "bands": "daily mean air temperature near each day of the year, all years together",
-    "window_start": "first day",
-    "window_end": "last day",
-    "window_length_least": "least that the length can be",
-    "window_length_most": "most that the length can be",
-    "average_start_day": "on which the average curve's window begins",
-    "average_end_day": "on which the average curve's window ends",
-    "has_two_windows": "summer or winter splits the crop's year in two",
+    "sample_size": "values near each day of the year",
+    "window_start": "first day of the usable window",
+    "window_end": "last day of the usable window",
+    "window_length_least": "least that the length can be, whatever a gap hides",
+    "window_length_most": "most that the length can be, whatever a gap hides",
+    "window_median": "median length of the usable window, over the known years",
+    "average_start_day": "day of the year on which the average curve's window begins",
+    "average_end_day": "day of the year on which the average curve's window ends",
+    "has_two_windows": "1 where summer or winter splits the crop's year in two",
     "shorter_years": "years whose window is shorter than the crop needs",
     "shorter_share": "share of years whose window is shorter than the crop needs",
     "shorter_known": "years of which that is known",
     "shorter_unknown": "years of which a gap hides it",
-    "shorter_share_least": "were no unknown year's window shorter",
-    "shorter_share_most": "were every unknown year's window shorter",
-    "shorter_odds": "odds of a window shorter than needed",
-    "best_first": "first start date that is recommended",
-    "best_last": "last start date that is recommended",
-    "best_day": "best of those start dates",
-    "best_share": "a harvest from the best start date, in the years that chose it",
-    "best_elsewhere_share": "harvests in years left out when the best date was chosen",
-    "best_good_share": "a good harvest from the best start date",
+    "shorter_share_least": "that share, were no unknown year's window shorter",
+    "shorter_share_most": "that share, were every unknown year's window shorter",
+    "shorter_odds": "odds of a window shorter than needed, smoothed over the lengths",
+    "best_first": "first start date that is recommended, day of the year",
+    "best_last": "last start date that is recommended, day of the year",
+    "best_day": "best of those start dates, day of the year",
+    "best_share": "share of years with a harvest from the best start date, in the years that chose "
+    "it",
+    "best_elsewhere_share": "share of harvests in years left out when the best date was chosen",
+    "best_good_share": "share of years with a good harvest from the best start date",
     "best_known": "years known of the best start date",
     "day_of_year": "day of the year of 365 days",
-    "need_days": "days outdoors to the first harvest",
+    "need_days": "days outdoors to the first harvest, what the crop needs of a window",
     "part": "the longest window of the crop's year, or that on its rise or on its fall",
-    "season": "the season's middle",
-    "threshold": "a daily minimum at or below it",
+    "season": "year that holds the season's middle",
+    "threshold": "a freeze is a daily minimum at or below it",
     "shorter_low": "lower end of the 90 % interval of: share of years whose window is shorter",
     "shorter_high": "upper end of the 90 % interval of: share of years whose window is shorter",
     "shorter_next_low": "least number of the next ten years, at 90 %, with: share of years whose",
@@ -182,6 +185,16 @@ SAYS = {
 }
 """What the numbers of a variable are, from `freeze_odds`, `usable_windows`, `odds_shorter` and
 `best_dates`, in the words that would be false if their opposites stood there."""
+
+
+def test_dates_and_spells_fall_with_their_odds_as_they_are_said_to(found):
+    """A late freeze in spring, an early one in autumn, and a long time without are less likely."""
+    rising = found.sortby("odds")
+    for name, sign in (("last_spring", -1), ("first_autumn", 1), ("freeze_free_days", -1)):
+        steps = sign * rising[name].diff("odds").values
+        steps = steps[np.isfinite(steps)]
+        assert (steps >= 0).all(), name
+        assert steps.max() > 0
 
 
 @pytest.mark.parametrize("name", SAYS)
