@@ -1,5 +1,6 @@
 """Plans in every year: counted by hand, over gaps, stations, hemispheres and the end of records."""
 
+from functools import cache
 from types import SimpleNamespace
 
 import numpy as np
@@ -9,6 +10,7 @@ import scipy.stats
 import xarray as xr
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from planning import plain_choice, plain_spans
 from records import (
     HALF_A_YEAR,
     daily,
@@ -37,6 +39,7 @@ from climwin.planning.evaluate import (
 )
 from climwin.planning.growth import HARVEST, OPEN, REASONS
 from climwin.planning.plan import Plan
+from climwin.planning.selection import simultaneous_band
 from climwin.planning.site import ANNUAL_REACH, PERENNIAL_REACH, filled_sites
 
 PEA, TOMATO, LETTUCE = crop("pea"), crop("tomato"), crop("lettuce")
@@ -188,6 +191,96 @@ def test_a_sweep_is_each_start_dates_own_evaluation(plan):
             assert here["harvest_day"].isnull().all()
     best = swept["yield_index"].max().item()
     npt.assert_allclose(swept["expected_crop"] * best, swept["yield_index"])
+
+
+@cache
+def swept_with_lives(plan):
+    """A sweep of a record without gaps, and the lives that it counts, shape (seasons, 365)."""
+    record = at(weather(8, years=11, mean=10.0))
+    first = record["time"].values[0].astype("datetime64[D]")
+    size = record.sizes["time"]
+    sites = filled_sites(first, record["tmin"].values, record["tmax"].values, 44.0)
+    calendar = Calendar(np.arange(1999, 2010), first, size)
+    return sweep_plans([plan], record).isel(plan=0), grow_plan(
+        plan, sites, calendar, np.arange(1, DAYS + 1)
+    )
+
+
+@pytest.mark.parametrize("plan", PLANS[:2], ids=NAMES[:2])
+def test_a_sweep_counts_its_lives(plan):
+    swept, lives = swept_with_lives(plan)
+    came, known = lives.reason == HARVEST, lives.reason != OPEN
+    for name, counted in (
+        ("harvested", came),
+        ("known", known),
+        ("unknown", ~known),
+        ("good", came & (lives.growth >= 0.6)),
+    ):
+        npt.assert_array_equal(swept[name], counted.sum(axis=0))
+    assert not swept["leaning"].any()
+    for number, reason in enumerate(REASONS):
+        npt.assert_array_equal(
+            swept["failed_by"].sel(reason=reason), (lives.reason == number).sum(axis=0)
+        )
+    low, high = simultaneous_band(came, known)
+    npt.assert_allclose(swept["band_low"], low)
+    npt.assert_allclose(swept["band_high"], high)
+    assert (swept["band_low"] <= swept["share"]).all()
+    assert (swept["share"] <= swept["band_high"]).all()
+    inside = swept["elsewhere_low"] <= swept["elsewhere_share"] <= swept["elsewhere_high"]
+    assert bool(inside)
+    tables = {
+        "block_harvested": came,
+        "block_known": known,
+        "block_worth": np.where(known, lives.yield_index, 0.0),
+        "block_growth": np.where(came, lives.growth, 0.0),
+    }
+    for number, (begin, after) in enumerate(plain_choice.blocks(len(came))):
+        for name, values in tables.items():
+            npt.assert_allclose(
+                swept[name].isel(block=number), values[begin:after].sum(axis=0), err_msg=name
+            )
+
+
+@pytest.mark.parametrize("plan", PLANS[:2], ids=NAMES[:2])
+def test_the_dates_that_lead_in_a_sweep_are_those_of_its_curves(plan):
+    swept, _ = swept_with_lives(plan)
+    tables = [swept[f"block_{name}"].values for name in ("harvested", "known", "worth", "growth")]
+    usual = swept["harvest_day"].sel(quantile=0.5).values - swept["start_day"].values
+    expected = plain_spans.choice(
+        *(swept[name].values.tolist() for name in ("share", "growth", "yield_index")),
+        usual.tolist(),
+        plain_spans.Tables(*(each.tolist() for each in tables)),
+        (int(swept["coldest"]), int(swept["warmest"])),
+        needs_winter=False,
+        is_cool=plan.crop.season == "cool",
+    )
+    for name in ("first", "best", "last"):
+        column = "best_day" if name == "best" else f"best_{name}"
+        assert int(swept[column]) == expected[name]
+    assert int(swept["best_season"]) == expected["season"]
+    assert float(swept["elsewhere_harvested"]) == pytest.approx(expected["harvested"])
+    assert float(swept["elsewhere_known"]) == expected["known"]
+    npt.assert_allclose(swept["stable"], expected["stable"], atol=1e-9)
+
+
+def test_many_stations_do_without_the_band():
+    record = at(weather(8, years=3))
+    without = sweep_plans(PLANS[:1], record, with_band=False)
+    assert without["band_low"].isnull().all()
+    assert without["band_high"].isnull().all()
+    assert without["share"].notnull().any()
+
+
+def test_a_gap_on_the_records_first_day_counts_for_what_stands_on_it():
+    """A frost may have struck on it: so near to it in another year one did, and kills."""
+    record = at(weather(3, years=4, mean=13.0, swing=3.0, spells=1.0))
+    plan = Plan(crop("lettuce"), "01-01", plants="bought")
+    assert (evaluate_plan(plan, record)["outcome"].values[:3] == "harvest").all()
+    record["tmin"].values[365 + 2] = -20.0
+    record["tmin"].values[0] = np.nan
+    found = evaluate_plan(plan, record)["outcome"].values
+    assert found[:2].tolist() == ["unknown", "failed"]
 
 
 def _fields(plan):

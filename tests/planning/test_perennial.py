@@ -224,6 +224,20 @@ def test_buds_die_by_tenths_between_the_published_temperatures(night, killed):
     assert last == (100 if killed else NEVER)
 
 
+@pytest.mark.parametrize(
+    ("most", "night", "killed"),
+    [(-1.6, -1.3, 0.5), (-1.6, -1.6, 0.9), (-1.0, -1.0, 0.1), (-1.0, -1.2, 1.0)],
+)
+def test_buds_that_die_within_a_degree_die_on_a_steeper_line(most, night, killed):
+    stage = replace(APPLE.perennial.bloom.buds[0], tenth_killed_c=-1.0, most_killed_c=most)
+    record = years(mean=15.0, swing=2.0)
+    tmin = record["tmin"].values.copy()
+    tmin[100] = night
+    site = Site(np.datetime64("2001-01-01"), tmin, record["tmax"].values, 42.0)
+    alive, _ = _buds_alive(site.outdoors(), (stage,), [95, 110])
+    assert 1 - alive == pytest.approx(killed)
+
+
 def test_two_stages_kill_after_each_other_and_one_stage_once():
     record = years(mean=15.0, swing=2.0)
     tmin = record["tmin"].values.copy()

@@ -194,6 +194,7 @@ def test_an_end_of_winter_is_weaker_by_one_harvest_in_ten(apart, weaker):
 def test_seasons_of_one_winter_are_one_run_up_to_one_year_in_twenty():
     first, last = np.array([20, 300]), np.array([80, 19])
     assert through_winter(0, np.array([1.0, 0.95 + 1e-9]), first, last) == (300, 80)
+    assert through_winter(0, np.array([0.05, 0.0]), first, last) == (300, 80)  # just one in twenty
     assert through_winter(0, np.array([1.0, 0.94]), first, last) == (20, 80)
     assert through_winter(1, np.array([0.94, 1.0]), first, last) == (300, 19)
 
