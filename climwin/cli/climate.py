@@ -90,6 +90,7 @@ def freezes(options: FreezesOptions) -> None:
     """Dates of the last frosts of spring and the first of autumn, by their odds."""
     from climwin.climate.freeze import freeze_chance, freeze_dates, freeze_odds
     from climwin.climate.level import in_climate
+    from climwin.core.provenance import climate_of
     from climwin.core.seasons import by_year, extreme_days
     from climwin.io.exports import to_csv
     from climwin.plot.freeze import freeze_curve
@@ -117,6 +118,7 @@ def freezes(options: FreezesOptions) -> None:
         garden,
         known=int(min(odds["last_spring_known"].min(), odds["first_autumn_known"].min())),
         few_years=options.few_years,
+        climate=climate_of(here),
         units=options.shown_units,
     )
     say_climate(here, options.climate, options.shown_units)
@@ -157,6 +159,7 @@ def _print_freezes(odds: xr.Dataset, units: Units) -> None:
 def weeks(options: WeeksOptions) -> None:
     """The spread of the daily means in each week, and how often it suits a crop."""
     from climwin.climate.level import in_climate
+    from climwin.core.provenance import climate_of
     from climwin.io.exports import to_csv
     from climwin.plot.comfort import plot_comfort
     from climwin.report.garden import garden_report
@@ -175,6 +178,7 @@ def weeks(options: WeeksOptions) -> None:
         garden_if_given(options.place, daily),
         known=int(report.comfort["known"].max()),
         few_years=options.few_years,
+        climate=climate_of(here),
         units=units,
     )
     say_climate(here, options.climate, units)
@@ -246,6 +250,7 @@ def spells(options: SpellsOptions) -> None:
         garden_if_given(options.place, daily),
         known=int(report.shorter["known"]),
         few_years=options.few_years,
+        climate=report.leading("window"),
         units=units,
     )
     lines = [

@@ -76,6 +76,7 @@ def say_caveats_of_odds(
     *,
     known: int,
     few_years: bool,
+    climate: str = "record",
     units: Units = "C",
 ) -> list[str]:
     """Print and return caveats before odds; refuse odds from fewer than ten known years.
@@ -90,6 +91,8 @@ def say_caveats_of_odds(
         Years that the odds are counted in.
     few_years : bool
         Whether fewer than ten will do.
+    climate : {"record", "today"}
+        Climate of the odds, which a record that cannot be moved keeps to its own.
     units : {"C", "F"}
         Of what is printed.
 
@@ -104,7 +107,7 @@ def say_caveats_of_odds(
 
     check_years(known, few_years=few_years)
     few = [FEW_YEARS] if known < LEAST_YEARS else []
-    caveats = record_caveats(daily, dt.date.today(), units, garden=garden)
+    caveats = record_caveats(daily, dt.date.today(), units, garden=garden, climate=climate)
     said = list(dict.fromkeys([*few, *caveats]))
     caution(said)
     if garden is None:

@@ -109,6 +109,7 @@ class DatesOptions(ClimateOptions):
 def suits(options: SuitsOptions) -> None:
     """Crops by their odds of a harvest and how they grow, the best first, and what limits them."""
     from climwin.climate.level import in_climate
+    from climwin.core.provenance import climate_of
     from climwin.core.stats import LEAST_YEARS
     from climwin.crops.catalogue import crop, crop_names
     from climwin.planning.suitability import rank_crops
@@ -128,6 +129,7 @@ def suits(options: SuitsOptions) -> None:
         garden,
         known=int(ranked["known"].max()),
         few_years=options.few_years,
+        climate=climate_of(here),
         units=options.shown_units,
     )
     say_climate(here, options.climate, options.shown_units)
@@ -168,6 +170,7 @@ def _suits_line(row: xr.Dataset) -> str:
 def calendar(options: CalendarOptions) -> None:
     """Recommended start dates of every crop at a place, as a table and a file."""
     from climwin.climate.level import in_climate
+    from climwin.core.provenance import climate_of
     from climwin.core.stats import LEAST_YEARS
     from climwin.io.exports import to_csv
     from climwin.planning.dates import planting_calendar
@@ -192,6 +195,7 @@ def calendar(options: CalendarOptions) -> None:
         garden,
         known=min(table["known"].values.tolist(), default=LEAST_YEARS),
         few_years=options.few_years,
+        climate=climate_of(here),
         units=options.shown_units,
     )
     say_climate(here, options.climate, options.shown_units)
@@ -259,6 +263,7 @@ def sowings(options: SowingsOptions) -> None:
     """Sowings one after another, for as long as the odds hold."""
     from climwin.climate.level import in_climate
     from climwin.core.formatting import date, percent
+    from climwin.core.provenance import climate_of
     from climwin.planning.evaluate import evaluate_plan, harvest_odds
     from climwin.planning.schedule import succession
     from climwin.report.sentences_caveats import frozen_ground
@@ -284,6 +289,7 @@ def sowings(options: SowingsOptions) -> None:
         garden,
         known=min(known),
         few_years=options.few_years,
+        climate=climate_of(here),
         units=options.shown_units,
     )
     say_climate(here, options.climate, options.shown_units)
@@ -313,6 +319,7 @@ def dates(options: DatesOptions) -> None:
     import xarray as xr
 
     from climwin.climate.level import in_climate
+    from climwin.core.provenance import climate_of
     from climwin.io.exports import to_csv
     from climwin.planning.timetable import plan_dates
     from climwin.report.ical import CAUTION, plan_events, to_ical
@@ -341,6 +348,7 @@ def dates(options: DatesOptions) -> None:
         garden,
         known=int(timetable["known"]),
         few_years=options.few_years,
+        climate=climate_of(here),
         units=options.shown_units,
     )
     say_climate(here, options.climate, options.shown_units)

@@ -111,6 +111,7 @@ def season(options: SeasonOptions) -> int:
     """How this year is going and what is to come of a crop; 3 where no file has changed."""
     from climwin.climate.level import in_climate
     from climwin.climate.season import season_so_far
+    from climwin.core.provenance import climate_of
     from climwin.planning.season import outlook
     from climwin.report import sentences_season
 
@@ -120,6 +121,7 @@ def season(options: SeasonOptions) -> int:
     daily, garden = _record(options)
     on, story = _date(daily, options)
     here = located(daily, garden)
+    moved = in_climate(here, options.climate)
     progress("running this year on with each past one")
     chosen: dict[str, Any] = {"on": on, "climate": options.climate, "few_years": options.few_years}
     so_far = season_so_far(here, **chosen)
@@ -129,9 +131,10 @@ def season(options: SeasonOptions) -> int:
         garden,
         known=int(ahead["known"].max()),
         few_years=options.few_years,
+        climate=climate_of(moved),
         units=options.shown_units,
     )
-    say_climate(in_climate(here, options.climate), options.climate, options.shown_units)
+    say_climate(moved, options.climate, options.shown_units)
     units = options.shown_units
     lines = [
         *story,

@@ -61,6 +61,7 @@ class SpaceOptions:
 def space(options: SpaceOptions) -> None:
     """What a logger says of a covered space, for a crop's young plants, and what all years add."""
     from climwin.climate.level import in_climate
+    from climwin.core.provenance import climate_of
     from climwin.core.seasons import day_name, day_number
     from climwin.io.loggers import space_name
     from climwin.report.sentences import next_years
@@ -95,6 +96,7 @@ def space(options: SpaceOptions) -> None:
         garden,
         known=min(int(odds[f"{side}_known"]) for side in ("cold", "hot")),
         few_years=options.few_years,
+        climate=climate_of(here),
         units=units,
     )
     say_climate(here, options.climate, units)

@@ -142,6 +142,7 @@ def record_caveats(
     units: Units = "C",
     *,
     garden: Garden | None = None,
+    climate: str | None = None,
 ) -> tuple[str, ...]:
     """Sentences on where a record could mislead, for any question.
 
@@ -154,6 +155,8 @@ def record_caveats(
     garden : Garden, optional
         Where things are grown; adds that it lies far from the record's station, if it does. It
         lends a record without a latitude its own.
+    climate : {"record", "today"}, optional
+        Climate of the odds that stand beside them; that of `daily` where left out.
 
     Raises
     ------
@@ -176,6 +179,7 @@ def record_caveats(
         raise InputError(msg)
     known = len(np.unique(daily["time"].dt.year))
     steps = sudden_steps(daily)
+    climate = climate or climate_of(daily)
     great, small, away = _elsewhere(garden, daily, units) if garden else ("", "", "")
     texts = (
         misplaced(garden, daily, units) if garden else "",
@@ -187,7 +191,7 @@ def record_caveats(
         joined(daily),
         _changes_left(daily, units),
         _moved(steps, units),
-        _warming(clear_warming(daily, steps), units),
+        _warming(clear_warming(daily, steps), units, is_moved=climate == "today"),
         " ".join(
             filter(None, (_missing(missing_months(coverage(daily), range(1, 13))), _leaning(daily)))
         ),

@@ -292,6 +292,8 @@ def test_a_command_names_the_climate_of_its_odds(asked, tmp_path, monkeypatch, c
         told = capsys.readouterr().out
         assert named in told
         assert (as_they_were in told) is (climate == "record")
+        assert ("warmer than those counted" in told) is (climate == "record")
+        assert ("odds allow for that up to today" in told) is (climate == "today")
 
 
 def test_dates_in_todays_climate_are_those_of_the_moved_record(tmp_path, capsys):

@@ -296,6 +296,22 @@ def test_a_warming_is_told_from_the_same_threshold_on(monkeypatch):
         assert (caveats_of_record.clear_warming(record) is not None) == told
 
 
+def test_odds_of_todays_climate_allow_for_the_warming_up_to_now():
+    record = warmed_up(clean())
+    today = cw.todays_climate(record)
+    assert today.attrs["climate"] == "today"
+    for text in (
+        record_caveats(today, TODAY)[0],
+        record_caveats(record, TODAY, climate="today")[0],
+    ):
+        assert "The odds allow for that up to today; the years to come may be warmer still." in text
+    for text in (
+        record_caveats(record, TODAY)[0],
+        record_caveats(today, TODAY, climate="record")[0],
+    ):
+        assert text.endswith("The years to come may be warmer than those counted.")
+
+
 def test_a_step_hides_no_warming_and_is_not_taken_for_it():
     stepped = record_caveats(moved_away(clean()), TODAY)
     assert [text.startswith("The record changes all at once") for text in stepped] == [True, False]
