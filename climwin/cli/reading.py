@@ -117,12 +117,15 @@ class ClimateOptions(ShortRecordOptions):
 
 def say_climate(moved: xr.Dataset, climate: str, units: Units = "C") -> None:
     """Print the climate that odds are of; doubts about the record come before it."""
-    from climwin.climate.level import shift_in_words
+    from climwin.climate.level import assumed_warming, shift_in_words
+    from climwin.core.provenance import climate_of
 
     if climate == "record":
         print("All years count as they were. Add `--climate today` to move them to today's level.")
-    else:
-        print(shift_in_words(moved, units))
+        return
+    print(shift_in_words(moved, units))
+    if climate_of(moved) == "today" and assumed_warming(moved):
+        print(assumed_warming(moved))
 
 
 def read_record(path: Path, reading: ReadingOptions, *, with_logger: bool = False) -> xr.Dataset:

@@ -326,6 +326,16 @@ def shift_in_words(moved: xr.Dataset, units: Units = "C") -> str:
     return f"Every year is moved to today's level: {', '.join(parts)}"
 
 
+def assumed_warming(daily: xr.Dataset) -> str:
+    """Say that the usual warming is assumed, of a record that hardly shows its own; else empty."""
+    if years_with_mean(daily) >= OWN_TREND_YEARS:
+        return ""
+    return (
+        "So few years hardly show how fast this place is warming, so the warming of the whole "
+        "globe is assumed."
+    )
+
+
 _NAMED = {"tmin": "nights", "tmax": "days"}
 """What the shifts are of, in a sentence."""
 

@@ -13,7 +13,7 @@ import xarray as xr
 from climwin.climate.breakpoints import detect_breakpoints
 from climwin.climate.freeze import freeze_dates
 from climwin.climate.imputation import NEARBY
-from climwin.climate.level import LEAST_LEVEL_YEARS, OWN_TREND_YEARS, years_with_mean
+from climwin.climate.level import LEAST_LEVEL_YEARS, assumed_warming, years_with_mean
 from climwin.climate.resolution import TENTHS, resolution
 from climwin.core.errors import DataGapError, InputError
 from climwin.core.formatting import (
@@ -449,12 +449,7 @@ def which_climate(report: GardenReport) -> str:
             " The odds of a freeze count the years as they were, too: in so mild a place, moving "
             "them to today's climate does not improve them."
         )
-    if years_with_mean(report.daily) < OWN_TREND_YEARS:
-        text += (
-            " So few years hardly show how fast this place is warming, so the warming of the whole "
-            "globe is assumed."
-        )
-    return text
+    return f"{text} {assumed_warming(report.daily)}".rstrip()
 
 
 def _only_as_recorded(daily: xr.Dataset) -> str:

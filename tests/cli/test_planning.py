@@ -296,6 +296,22 @@ def test_a_command_names_the_climate_of_its_odds(asked, tmp_path, monkeypatch, c
         assert ("odds allow for that up to today" in told) is (climate == "today")
 
 
+def test_a_short_record_moved_to_today_is_said_to_assume_the_warming_of_the_globe(tmp_path, capsys):
+    daily = cw.read_daily(sample())
+    last = int(daily["time"].dt.year[-1])
+    for years, is_assumed in ((15, True), (26, False)):
+        path = tmp_path / f"{years}.csv"
+        some = daily[["tmin", "tmax"]].sel(time=slice(str(last - years + 1), None))
+        some.to_dataframe()[["tmin", "tmax"]].round(1).to_csv(path)
+        asked = ["freezes", str(path), "--record-units", "C"]
+        assert main([*asked, "--climate", "today"]) == 0
+        told = capsys.readouterr().out
+        assert "Every year is moved to today's level" in told
+        assert ("warming of the whole globe is assumed" in told) is is_assumed
+        assert main(asked) == 0
+        assert "globe" not in capsys.readouterr().out
+
+
 def test_dates_in_todays_climate_are_those_of_the_moved_record(tmp_path, capsys):
     asked = ["dates", str(sample()), "--crop", "pea", "--sow", "04-10", "--climate", "today"]
     assert main([*asked, "--out", str(tmp_path / "dates.csv")]) == 0
