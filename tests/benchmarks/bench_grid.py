@@ -42,9 +42,16 @@ QUESTIONS: dict[str, Callable[[xr.Dataset], xr.Dataset]] = {
 """What is asked of a whole grid without the growing model; a grid has no gaps to draw."""
 
 
-def write(path: str, side: str, layout: str) -> None:
+def write(folder: str, *sides: str) -> None:
+    """Write grids of these sides in both layouts."""
+    for layout in LAYOUTS:
+        for side in sides:
+            _write(Path(folder) / f"{layout}{side}.zarr", int(side), layout)
+
+
+def _write(path: Path, cells: int, layout: str) -> None:
     """Write an invented square grid without gaps as Zarr, in tenths of degC."""
-    cells, dates = int(side), np.arange("1991", f"{1991 + YEARS}", dtype="datetime64[D]")
+    dates = np.arange("1991", f"{1991 + YEARS}", dtype="datetime64[D]")
     rng, day = np.random.default_rng(0), np.arange(len(dates))
     spells = 2.5 * np.convolve(rng.normal(size=len(day) + 30), 0.75 ** np.arange(31), "valid")
     middle = 9 - 10 * np.cos(2 * np.pi * (day - 20) / 365.25) + spells
@@ -112,11 +119,11 @@ def rows(quick: bool = False) -> Iterator[Row]:
     """Reading both layouts, a grid of half the side for the slope, questions, and all answers."""
     side, some = (4, 2) if quick else (60, 20)
     with TemporaryDirectory() as folder:
+        alone(__file__, "write", folder, side // 2, side)
         for layout in LAYOUTS:
             told = {}
             for each in (side // 2, side):
-                path = str(Path(folder) / f"{layout}{each}.zarr")
-                alone(__file__, "write", path, each, layout)
+                path = Path(folder) / f"{layout}{each}.zarr"
                 told[each] = alone(__file__, "read", path)
             yield _reading(layout, side, told[side // 2], told[side])
             for question in QUESTIONS if layout == "tall" or not quick else ():
