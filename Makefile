@@ -57,13 +57,15 @@ shuffled: $(READY)
 	$(BIN)/python -m pytest --quiet -m 'not slow' --hypothesis-profile quick --hypothesis-seed $(SEED) \
 		--random-order --random-order-seed $(SEED) $(SHUFFLED:%=tests/%)
 
+# With BRIEF=yes only what holds the folders together, and the examples of all functions: of a Python that
+# lies between two that are tested.
+OF_LEG = $(if $(BRIEF),$(TOGETHER) climwin,$(filter-out tests/agreement/test_agreement.py $(LONGER:%=tests/%.py),$(FAST)))
 test-lowest test-newest: test-%:
 	$(PYTHON) -m venv --clear .venv-$*
 	.venv-$*/bin/python -m pip install --quiet --upgrade pip
 	.venv-$*/bin/python -m pip install --quiet --constraint constraints-$*.txt \
 		--editable '.[notebook,many]' --group test
-	.venv-$*/bin/python -m pytest --quiet $(TWO) -m 'not slow' --hypothesis-profile quick \
-		$(filter-out tests/agreement/test_agreement.py $(LONGER:%=tests/%.py),$(FAST))
+	.venv-$*/bin/python -m pytest --quiet $(TWO) -m 'not slow' --hypothesis-profile quick $(OF_LEG)
 
 lint: $(READY)
 	$(BIN)/ruff check .
