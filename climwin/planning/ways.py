@@ -8,11 +8,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from typing import Any
 
 import xarray as xr
 
 from climwin.climate.level import in_climate, leading_climate
+from climwin.climate.soil import Bed
 from climwin.core.errors import InputError
 from climwin.core.seasons import DAYS, day_number
 from climwin.crops.model import Crop
@@ -63,8 +63,10 @@ class Tried:
     @property
     def rank(self) -> tuple[float, float, float]:
         """Share of years with a good harvest, with any, and growth: the larger, the better."""
-        names = ("good_share", "share", "growth")
-        return tuple(float(self.odds[name].fillna(-1)) for name in names)  # type: ignore[return-value]
+        good, share, growth = (
+            float(self.odds[name].fillna(-1)) for name in ("good_share", "share", "growth")
+        )
+        return good, share, growth
 
     @property
     def works(self) -> bool:
@@ -79,7 +81,8 @@ def sensible_plans(
     *,
     space: Cover | None = None,
     weeks: int | None = None,
-    **way: Any,
+    earliness: str | float = "main",
+    bed: str | Bed = "bare",
 ) -> tuple[Plan, ...]:
     """Ways of growing a crop that are worth comparing, each at its best date.
 
@@ -95,8 +98,10 @@ def sensible_plans(
         The gardener's own covered space, from `fit_cover`; the crop's usual one where left out.
     weeks : int, optional
         Under cover; else those of the crop's usual ones that do best.
-    **way
-        The earliness, and the bed, of all plans, see `Plan`.
+    earliness : {"early", "main", "late"} or float
+        Of all plans, see `Plan`.
+    bed : str or Bed
+        Of all plans, see `Plan`.
 
     Returns
     -------
@@ -116,20 +121,26 @@ def sensible_plans(
     if crop.is_perennial:
         return (Plan(crop, "01-01"),)
     ahead = in_climate(daily, leading_climate(daily, "harvest"))
-    in_place = at_best_date(Plan(crop, "04-01", **way), ahead)
-    fleeced = at_best_date(Plan(crop, "04-01", fleece_weeks=FLEECE_WEEKS, **way), ahead)
+    sown = Plan(crop, "04-01", earliness=earliness, bed=bed)
+    in_place = at_best_date(sown, ahead)
+    fleeced = at_best_date(replace(sown, fleece_weeks=FLEECE_WEEKS), ahead)
     cover = usual_cover(crop) if space is None else space.name
-    usual = crop.weeks_under_cover
-    tried: tuple[int, ...] = (weeks,) if weeks else WEEKS_TRIED
-    if usual is not None and not weeks:
-        tried = tuple(dict.fromkeys((usual.fewest, usual.usual, usual.most)))
     raised = [
-        at_best_date(Plan(crop, "04-01", each, cover, space=space, **way), ahead) for each in tried
+        at_best_date(replace(sown, weeks_under_cover=each, cover=cover, space=space), ahead)
+        for each in ([weeks] if weeks else _weeks_tried(crop))
     ]
     best_raised = best_of(try_plans(raised, ahead)).plan
     if _fleece_helps(in_place, fleeced, ahead):
         return best_raised, in_place, fleeced
     return best_raised, in_place
+
+
+def _weeks_tried(crop: Crop) -> Sequence[int]:
+    """Weeks under cover to choose from: the crop's own, where it is usually raised."""
+    usual = crop.weeks_under_cover
+    if usual is None:
+        return WEEKS_TRIED
+    return sorted({usual.fewest, usual.usual, usual.most})
 
 
 def _fleece_helps(in_place: Plan, fleeced: Plan, daily: xr.Dataset) -> bool:
@@ -178,12 +189,13 @@ def mends(tried: Sequence[Tried], daily: xr.Dataset) -> list[Tried]:
     best = best_of(tried)
     if best.works or best.plan.crop.is_perennial:
         return []
-    raised = [each.plan for each in tried if each.plan.weeks_under_cover]
+    raised = [each for each in tried if each.plan.weeks_under_cover]
     changed = [(replace(best.plan, earliness="early"), "early variety")]
     if raised:
-        plan = best_of([each for each in tried if each.plan.weeks_under_cover]).plan
-        floor = plan.crop.stage().cold.killed_at_c + HEAT_MARGIN_C
-        heated = replace(plan.covered_by, name=plan.covered_by.name, floor_c=floor)
+        plan = best_of(raised).plan
+        heated = replace(
+            plan.covered_by, floor_c=plan.crop.stage().cold.killed_at_c + HEAT_MARGIN_C
+        )
         if plan.covered_by.floor_c is None and plan.cover not in (OUTDOORS, "room with lights"):
             changed.append((replace(plan, cover=heated.name, space=heated), "heat"))
         if plan.cover != "room with lights":
