@@ -8,7 +8,7 @@ import textwrap
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from functools import partial, wraps
-from typing import TYPE_CHECKING, Any, ParamSpec
+from typing import TYPE_CHECKING, Any, NamedTuple, ParamSpec
 
 import numpy as np
 import xarray as xr
@@ -339,25 +339,38 @@ def say_missing(
 def spread(ax: Axes, values: xr.DataArray, of: str = "all days") -> None:
     """Bands of all values at each place, the middle as a line; dims (..., percentile)."""
     x = np.arange(values.shape[0])
-    *bands, middle = _edges(values, of)
-    for (name, lower, upper), colour in zip(bands, (SPREAD, MIDDLE), strict=False):
-        ax.fill_between(x, lower, upper, color=colour, lw=0, label=name)
-    if middle:
-        ax.plot(x, middle[1], color=LINE, lw=1.6, label=middle[0])
+    for band, colour in zip(_bands(values, of), (SPREAD, MIDDLE), strict=False):
+        ax.fill_between(x, band.lower, band.upper, color=colour, lw=0, label=band.name)
+    for line in _middle(values, of):
+        ax.plot(x, line.upper, color=LINE, lw=1.6, label=line.name)
 
 
-def _edges(values: xr.DataArray, of: str) -> list[Any]:
-    """Name, lower and upper edge of each band from the outermost in, and of the middle or None."""
+class _Band(NamedTuple):
+    name: str
+    lower: np.ndarray
+    upper: np.ndarray
+
+
+def _bands(values: xr.DataArray, of: str) -> list[_Band]:
+    """Bands between percentiles as far from the middle on either side, the outermost first."""
     held = values["percentile"].values
-    pairs = zip(held, held[::-1], strict=True)
-    found: list[Any] = []
-    for low, high in ((low, high) for low, high in pairs if low < high):
-        share = _SHARES.get(high - low, percent((high - low) / 100))
-        edges = (values.sel(percentile=each).values for each in (low, high))
-        found.append((f"{share} of {of}", *edges))
-    typical = "a typical day" if of == "all days" else "a typical year"
-    middle = values.sel(percentile=50).values if 50 in held else None
-    return [*found, None if middle is None else (typical, middle, middle)]
+    return [
+        _Band(
+            f"{_SHARES.get(high - low, percent((high - low) / 100))} of {of}",
+            values.sel(percentile=low).values,
+            values.sel(percentile=high).values,
+        )
+        for low, high in zip(held, held[::-1], strict=True)
+        if low < high
+    ]
+
+
+def _middle(values: xr.DataArray, of: str) -> list[_Band]:
+    """The median as a band without width; none where it is not among the percentiles."""
+    if 50 not in values["percentile"].values:
+        return []
+    median = values.sel(percentile=50).values
+    return [_Band("a typical day" if of == "all days" else "a typical year", median, median)]
 
 
 def name_spread(ax: Axes, values: xr.DataArray, of: str = "all days") -> None:
@@ -366,8 +379,8 @@ def name_spread(ax: Axes, values: xr.DataArray, of: str = "all days") -> None:
     Where the year does not rise from a low beginning, names have no room there: a key has them.
     """
     low, high = ax.get_ylim()
-    named = [each for each in _edges(values, of) if each]
-    inner = [each[2] for each in named[1:]] + [named[-1][1]]
+    named = [*_bands(values, of), *_middle(values, of)]
+    inner = [band.upper for band in named[1:]] + [named[-1].lower]
     places, level = [], high + 0.04 * (high - low)
     for (name, _, upper), within in zip(named, inner, strict=True):
         amid = 0.5 * (upper + within)
