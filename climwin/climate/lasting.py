@@ -72,8 +72,17 @@ class _Seen(NamedTuple):
 
     mean: np.ndarray
     """Shape (k,)."""
-    gain: np.ndarray
-    """How far its effect follows `mean`, shape (k, k)."""
+    weight: np.ndarray
+    """Inverse of the covariance of `mean` about its year's effect, shape (k, k)."""
+
+
+class _Drawn(NamedTuple):
+    """Effects of n years, seasons or months."""
+
+    expected: np.ndarray
+    """Shape (n, k)."""
+    drawn: np.ndarray
+    """Shape (draws, n, k)."""
 
 
 def _by_month(differences: np.ndarray, place: np.ndarray) -> _Months:
@@ -248,63 +257,94 @@ def draw_effects(
     drawn : ndarray, shape (draws, k, months)
         Drawn effects. A month without a known day scatters by the full variance within its season.
     """
-    month = month + 1  # as in `fit_effects`
-    months = _by_month(differences, month)
-    size, count = len(differences), len(months.days)
-    years = -(-count // 12)
-    tiny = 1e-9 * np.eye(size)
-    # What the known months say of their season: the inverse of its covariance, and that times it.
-    tells_season = np.zeros((4 * years, size, size))
-    told_season = np.zeros((4 * years, size))
-    noise = {
-        (season, int(days)): effects.of_month[season] + effects.of_days[season] / days + tiny
+    months = _by_month(differences, month + 1)  # years begin in December, as in `fit_effects`
+    noise = _noise_of_months(effects, months.days)
+    seen = _seen_seasons(months, noise, effects)
+    of_years = _draw_years(seen, -(-len(months.days) // 12), effects, draws, rng)
+    of_seasons = _draw_seasons(of_years, seen, effects, rng)
+    expected, drawn = _draw_months(of_seasons, months, noise, effects, rng)
+    return expected[1:].T, np.moveaxis(drawn[:, 1:], 1, 2)
+
+
+def _noise_of_months(effects: Effects, days: np.ndarray) -> dict[tuple[int, int], np.ndarray]:
+    """Covariance of a month's mean about its season's effect, by season and known days."""
+    tiny = 1e-9 * np.eye(len(effects.of_year))
+    return {
+        (season, int(known)): effects.of_month[season] + effects.of_days[season] / known + tiny
         for season in range(4)
-        for days in np.unique(months.days[months.days > 0])
+        for known in np.unique(days[days > 0])
     }
+
+
+def _seen_seasons(
+    months: _Months, noise: dict[tuple[int, int], np.ndarray], effects: Effects
+) -> dict[int, _Seen]:
+    """Each season with a known month, by its number, in order of time."""
+    size, seasons = months.mean.shape[1], -(-len(months.days) // 3)
+    weights, weighted = np.zeros((seasons, size, size)), np.zeros((seasons, size))
     for place in np.flatnonzero(months.days).tolist():
         weight = np.linalg.inv(noise[place // 3 % 4, int(months.days[place])])
-        tells_season[place // 3] += weight
-        told_season[place // 3] += weight @ months.mean[place]
-    # What the known seasons say of their year.
-    tells, told = np.zeros((years, size, size)), np.zeros((years, size))
-    seen: dict[int, _Seen] = {}
-    for place in np.flatnonzero(tells_season.any(axis=(1, 2))).tolist():
-        doubt = np.linalg.inv(tells_season[place])
-        mean = doubt @ told_season[place]
+        weights[place // 3] += weight
+        weighted[place // 3] += weight @ months.mean[place]
+    seen = {}
+    for place in np.flatnonzero(weights.any(axis=(1, 2))).tolist():
+        doubt = np.linalg.inv(weights[place])
         apart = effects.of_season[place % 4] + doubt
-        weight = np.linalg.inv(apart)
-        tells[place // 4] += weight
-        told[place // 4] += weight @ mean
-        seen[place] = _Seen(mean, effects.of_season[place % 4] @ weight)
-    # Years are autocorrelated, so all of them are predicted together.
-    apart_years = np.abs(np.subtract.outer(np.arange(years), np.arange(years)))
-    prior = np.kron(effects.lasting**apart_years, effects.of_year)
+        seen[place] = _Seen(doubt @ weighted[place], np.linalg.inv(apart))
+    return seen
+
+
+def _draw_years(
+    seen: dict[int, _Seen], years: int, effects: Effects, draws: int, rng: np.random.Generator
+) -> _Drawn:
+    """The effects of all years together, since they are autocorrelated."""
+    size = len(effects.of_year)
+    weights, weighted = np.zeros((years, size, size)), np.zeros((years, size))
+    for place, season in seen.items():
+        weights[place // 4] += season.weight
+        weighted[place // 4] += season.weight @ season.mean
+    years_apart = np.abs(np.subtract.outer(np.arange(years), np.arange(years)))
+    prior = np.kron(effects.lasting**years_apart, effects.of_year)
     prior += np.kron(np.ones((years, years)), LEVEL_VARIANCE * np.eye(size))
     by_year = np.zeros((years, size, years, size))
-    by_year[np.arange(years), :, np.arange(years)] = tells
-    weights = by_year.reshape(years * size, years * size)
-    doubt_of_years = np.linalg.solve(np.eye(years * size) + prior @ weights, prior)
-    expected_years = (doubt_of_years @ told.ravel()).reshape(years, size)
-    scatter = rng.standard_normal((draws, years * size)) @ _root(doubt_of_years)
-    drawn_years = expected_years + scatter.reshape(draws, years, size)
+    by_year[np.arange(years), :, np.arange(years)] = weights
+    all_weights = by_year.reshape(years * size, years * size)
+    doubt = np.linalg.solve(np.eye(years * size) + prior @ all_weights, prior)
+    expected = (doubt @ weighted.ravel()).reshape(years, size)
+    scatter = rng.standard_normal((draws, years * size)) @ _root(doubt)
+    return _Drawn(expected, expected + scatter.reshape(draws, years, size))
 
-    of_its_year = np.arange(4 * years) // 4
-    expected_seasons = expected_years[of_its_year].copy()
-    drawn_seasons = drawn_years[:, of_its_year].copy()
-    scatter = rng.standard_normal((draws, 4 * years, size))
-    for place in range(4 * years):
+
+def _draw_seasons(
+    years: _Drawn, seen: dict[int, _Seen], effects: Effects, rng: np.random.Generator
+) -> _Drawn:
+    """The effects of year and season, of the four seasons of each year in order of time."""
+    expected = np.repeat(years.expected, 4, axis=0)
+    drawn = np.repeat(years.drawn, 4, axis=1)
+    scatter = rng.standard_normal(drawn.shape)
+    for place in range(len(expected)):
         of_season = effects.of_season[place % 4]
         if place in seen:
-            mean, gain = seen[place]
-            expected_seasons[place] += gain @ (mean - expected_seasons[place])
-            drawn_seasons[:, place] += (mean - drawn_seasons[:, place]) @ gain.T
+            gain = of_season @ seen[place].weight
+            expected[place] += gain @ (seen[place].mean - expected[place])
+            drawn[:, place] += (seen[place].mean - drawn[:, place]) @ gain.T
             of_season = of_season - gain @ of_season
-        drawn_seasons[:, place] += scatter[:, place] @ _root(of_season)
+        drawn[:, place] += scatter[:, place] @ _root(of_season)
+    return _Drawn(expected, drawn)
 
-    of_its_season = np.arange(count) // 3
-    expected = expected_seasons[of_its_season].copy()
-    drawn = drawn_seasons[:, of_its_season].copy()
-    scatter = rng.standard_normal((draws, count, size))
+
+def _draw_months(
+    seasons: _Drawn,
+    months: _Months,
+    noise: dict[tuple[int, int], np.ndarray],
+    effects: Effects,
+    rng: np.random.Generator,
+) -> _Drawn:
+    """The effects of year, season and month, of each month in order of time."""
+    of_its_season = np.arange(len(months.days)) // 3
+    expected = seasons.expected[of_its_season].copy()
+    drawn = seasons.drawn[:, of_its_season].copy()
+    scatter = rng.standard_normal(drawn.shape)
     for season, days in np.unique(np.stack([of_its_season % 4, months.days]), axis=1).T:
         of_month = effects.of_month[season]
         here = (months.days == days) & (of_its_season % 4 == season)
@@ -314,7 +354,7 @@ def draw_effects(
             drawn[:, here] += (months.mean[here] - drawn[:, here]) @ gain.T
             of_month = of_month - gain @ of_month
         drawn[:, here] += scatter[:, here] @ _root(of_month)
-    return expected[1:].T, np.moveaxis(drawn[:, 1:], 1, 2)
+    return _Drawn(expected, drawn)
 
 
 def _root(covariance: np.ndarray) -> np.ndarray:
