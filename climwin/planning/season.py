@@ -7,7 +7,7 @@ come are those of the past years, each of them once.
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping
 from typing import NamedTuple
 
 import numpy as np
@@ -243,14 +243,14 @@ class _Sites(NamedTuple):
 
 
 def _over_stations(
-    kernel: Callable[[_Sites], tuple[np.ndarray, ...]],
+    kernel: Callable[[_Sites], dict[str, np.ndarray]],
     question: _Question,
     record: xr.Dataset,
     past: xr.Dataset,
-    results: Sequence[tuple[str, tuple[str, ...]]],
+    results: Mapping[str, tuple[str, ...]],
     sizes: dict[str, int],
 ) -> xr.Dataset:
-    """Lay a kernel over the weather of each station, as `evaluate.over_sites` does."""
+    """Lay a kernel over the weather of each station; `results` has the dimensions of each array."""
     dates = np.asarray(record["time"]).astype("datetime64[D]")
     first, size = dates.min(), int((dates.max() - dates.min()) / ONE_DAY) + 1
     place = ((dates - first) / ONE_DAY).astype(int)
@@ -262,7 +262,8 @@ def _over_stations(
         every_day[:, place] = weather
         own = filled_sites(first, every_day[0], every_day[1], float(latitude))
         then = filled_sites(first, every_day[2], every_day[3], float(latitude))
-        return kernel(_Sites(own, then, first, shifts))
+        found = kernel(_Sites(own, then, first, shifts))
+        return tuple(found[name] for name in results)
 
     weather = [variable(each, name) for each in (record, past) for name in ("tmin", "tmax")]
     arrays = apply(
@@ -270,14 +271,12 @@ def _over_stations(
         *xr.broadcast(*weather),
         latitude_of(record),
         core=[["time"]] * 4 + [[]],
-        out=[dims for _, dims in results],
+        out=list(results.values()),
         sizes={**sizes, "year": len(shifts)},
         dtypes=[float] * len(results),
         each=True,
     )
-    several = arrays if len(results) > 1 else (arrays,)
-    names = [name for name, _ in results]
-    out = xr.Dataset(dict(zip(names, several, strict=True)))
+    out = xr.Dataset(dict(zip(results, arrays, strict=True)))
     year = int(split_dates(np.array([question.asked.on]))[0][0])
     return out.assign_coords(year=year + shifts)
 
@@ -363,27 +362,25 @@ def _standing(
     as_of = np.unique(np.append(np.arange(start, seam, ASKED_EVERY), seam))
     begin, end = start - LEAD_DAYS, max(seam, start) + AHEAD_DAYS
 
-    def kernel(sites: _Sites) -> tuple[np.ndarray, ...]:
+    def kernel(sites: _Sites) -> dict[str, np.ndarray]:
         def lives(at: int) -> Lives:
             joint = sites.joint(at, begin, end)
             return lives_in_traces(plan, sites.own, sites.past.usual, joint, np.array([start]))
 
         each = [lives(int(at)) for at in as_of]
         now, then = each[-1], each[0]
-        ripe = np.stack([one.ripe[:, 0] for one in each])
-        reasons = np.stack([one.reason[:, 0] for one in each])
-        return (
-            event_days(plan, now),
-            event_days(plan, then),
-            now.reason[:, 0].astype(float),
-            now.stage[:, 0].astype(float),
-            now.failed[:, 0],
-            now.growth[:, 0],
-            then.reason[:, 0].astype(float),
-            then.failed[:, 0],
-            ripe,
-            reasons.astype(float),
-        )
+        return {
+            "days": event_days(plan, now),
+            "usual_days": event_days(plan, then),
+            "reason_number": now.reason[:, 0].astype(float),
+            "stage_number": now.stage[:, 0].astype(float),
+            "failed": now.failed[:, 0],
+            "growth": now.growth[:, 0],
+            "usual_reason": then.reason[:, 0].astype(float),
+            "usual_failed": then.failed[:, 0],
+            "as_of_days": np.stack([one.ripe[:, 0] for one in each]),
+            "as_of_reason": np.stack([one.reason[:, 0] for one in each]).astype(float),
+        }
 
     names = event_names(plan)
     by_event, by_year, by_as_of = ("event", "year"), ("year",), ("as_of", "year")
@@ -392,23 +389,26 @@ def _standing(
         question,
         record,
         past,
-        [
-            ("days", by_event),
-            ("usual_days", by_event),
-            ("reason_number", by_year),
-            ("stage_number", by_year),
-            ("failed", by_year),
-            ("growth", by_year),
-            ("usual_reason", by_year),
-            ("usual_failed", by_year),
-            ("as_of_days", by_as_of),
-            ("as_of_reason", by_as_of),
-        ],
+        {
+            "days": by_event,
+            "usual_days": by_event,
+            "reason_number": by_year,
+            "stage_number": by_year,
+            "failed": by_year,
+            "growth": by_year,
+            "usual_reason": by_year,
+            "usual_failed": by_year,
+            "as_of_days": by_as_of,
+            "as_of_reason": by_as_of,
+        },
         {"event": len(names), "as_of": len(as_of)},
     ).assign_coords(event=names)
     found = found.assign_coords(as_of=("as_of", (first + as_of * ONE_DAY).astype("datetime64[s]")))
     out = _with_spreads(found, first, seam)
-    return _with_odds(out, found, question, seam, few_years)
+    out = _with_outcomes(out, found, plan)
+    out = _with_odds(out, found, few_years)
+    out = _with_usual_odds(out, found, seam)
+    return _with_progress(out, found, asked)
 
 
 def _latest(day: int, asked: Asked) -> np.datetime64:
@@ -430,10 +430,8 @@ def _with_spreads(found: xr.Dataset, first: np.datetime64, seam: int) -> xr.Data
     return out
 
 
-def _with_odds(
-    out: xr.Dataset, found: xr.Dataset, question: _Question, seam: int, few_years: bool
-) -> xr.Dataset:
-    plan = question.plan
+def _with_outcomes(out: xr.Dataset, found: xr.Dataset, plan: Plan) -> xr.Dataset:
+    """What becomes of the crop in each trace, in words."""
     code, number = found["reason_number"].astype(int), found["stage_number"].astype(int)
     stages = np.array([*(stage.name for stage in plan.crop.stages), ""])
     kind = code.copy(data=np.select([code == HARVEST, code == OPEN], [0, 2], 1))
@@ -443,27 +441,41 @@ def _with_odds(
         ("stage", number, stages),
     ):
         out[name] = values.copy(data=words[values.values])
-    is_known = code != OPEN
-    harvested, known = (code == HARVEST).sum("year"), is_known.sum("year")
+    return out
+
+
+def _with_odds(out: xr.Dataset, found: xr.Dataset, few_years: bool) -> xr.Dataset:
+    """The odds of a harvest."""
+    reason = found["reason_number"]
+    harvested, known = (reason == HARVEST).sum("year"), (reason != OPEN).sum("year")
     check_years(int(known.max()), few_years=few_years)
     out["harvested"], out["known"], out["growth"] = harvested, known, found["growth"]
     good = (found["growth"] >= GOOD_GROWTH).sum("year")
     out["good"], out["good_share"] = good, good / known.where(known > 0)
     odds = odds_of(harvested, known, kind="harvest", climate="record")
-    out = out.assign(odds[["share", "odds", "low", "high"]])
-    of_past = found["usual_reason"]
-    stood = (of_past == HARVEST) | ((of_past != OPEN) & ~(found["usual_failed"] < seam))
-    usual_harvested, usual_known = (of_past == HARVEST).sum("year"), stood.sum("year")
-    usual = odds_of(usual_harvested, usual_known, kind="harvest", climate="record")
-    out = out.assign(prefixed(usual[["share", "odds", "low", "high"]], "harvest_usual_"))
-    out["harvest_usual_known"] = usual_known
+    return out.assign(odds[["share", "odds", "low", "high"]])
+
+
+def _with_usual_odds(out: xr.Dataset, found: xr.Dataset, seam: int) -> xr.Dataset:
+    """The odds that past years gave a crop which still stood by this date."""
+    reason = found["usual_reason"]
+    stood = (reason == HARVEST) | ((reason != OPEN) & ~(found["usual_failed"] < seam))
+    harvested, known = (reason == HARVEST).sum("year"), stood.sum("year")
+    odds = odds_of(harvested, known, kind="harvest", climate="record")
+    out = out.assign(prefixed(odds[["share", "odds", "low", "high"]], "harvest_usual_"))
+    out["harvest_usual_known"] = known
+    return out
+
+
+def _with_progress(out: xr.Dataset, found: xr.Dataset, asked: Asked) -> xr.Dataset:
+    """How the odds changed since the start, what fails, and how far the crop has come."""
     came, decided = (found["as_of_reason"] == HARVEST), (found["as_of_reason"] != OPEN).sum("year")
     out["expected_share"] = came.sum("year") / decided.where(decided > 0)
     reasons = xr.DataArray(list(REASONS), dims="reason_name", coords={"reason_name": [*REASONS]})
     out["failed_by"] = (out["reason"] == reasons).sum("year")
-    on = question.asked.on.astype("datetime64[s]")
+    on = asked.on.astype("datetime64[s]")
     over = (out["outcome"] == "failed") & (out["failed_on"] < on)
-    out["has_failed"] = over.sum("year") == known
+    out["has_failed"] = over.sum("year") == out["known"]
     out["stage_now"] = _stage_now(out)
     middle = out["usual_mid"].sel(event="harvest", drop=True)
     start = out["as_of"].isel(as_of=0, drop=True)
@@ -498,7 +510,7 @@ def _still_to_start(
     begin, end = seam - LEAD_DAYS, int(starts[-1]) + AHEAD_DAYS
     limit = warm_soil_limit(plan)
 
-    def kernel(sites: _Sites) -> tuple[np.ndarray, ...]:
+    def kernel(sites: _Sites) -> dict[str, np.ndarray]:
         joint = sites.joint(seam, begin, end)
         lives = lives_in_traces(plan, sites.own, sites.past.usual, joint, starts)
         warm = usual = np.full(len(sites.shifts), np.nan)
@@ -506,21 +518,27 @@ def _still_to_start(
             warm = _warm_soil(plan, sites, joint, on, limit)
             alone = joint._replace(hidden_from=seam, seam=begin)
             usual = _warm_soil(plan, sites, alone, on, limit)
-        return lives.reason.T.astype(float), lives.ripe.T, lives.growth.T, warm, usual
+        return {
+            "reason": lives.reason.T.astype(float),
+            "ripe": lives.ripe.T,
+            "growth": lives.growth.T,
+            "warm": warm,
+            "usual_warm": usual,
+        }
 
-    by_start = ("start", "year")
+    by_start, by_year = ("start", "year"), ("year",)
     found = _over_stations(
         kernel,
         question,
         record,
         past,
-        [
-            ("reason", by_start),
-            ("ripe", by_start),
-            ("growth", by_start),
-            ("warm", ("year",)),
-            ("usual_warm", ("year",)),
-        ],
+        {
+            "reason": by_start,
+            "ripe": by_start,
+            "growth": by_start,
+            "warm": by_year,
+            "usual_warm": by_year,
+        },
         {"start": len(starts)},
     ).assign_coords(start=(first + starts * ONE_DAY).astype("datetime64[s]"))
     code = found["reason"]
@@ -532,9 +550,9 @@ def _still_to_start(
     out = out.assign(odds[["share", "odds", "low", "high"]])
     out["warm_soil"] = _as_dates(found["warm"], first)
     spreads = {"harvest": "ripe", "warm": "warm", "usual_warm": "usual_warm"}
-    for name, values in ((name, found[days]) for name, days in spreads.items()):
-        for end_name, days in _spread_over_years(values).items():
-            out[f"{name}_{end_name}"] = _as_dates(days, first)
+    for prefix, name in spreads.items():
+        for end_name, days in _spread_over_years(found[name]).items():
+            out[f"{prefix}_{end_name}"] = _as_dates(days, first)
     ahead = out["warm_mid"] - asked.on.astype("datetime64[s]")
     out["soil_says_more"] = ahead <= SOIL_SAYS_WITHIN * np.timedelta64(86_400, "s")
     reasons = xr.DataArray(np.arange(len(REASONS)), dims="failure")
