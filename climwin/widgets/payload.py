@@ -345,42 +345,55 @@ def outcomes(plans: Sequence[Plan], daily: xr.Dataset) -> list[dict[str, Any]]:
     Returns
     -------
     list of dict
-        Whole numbers are written as `letters`. Of each plan ``codes``, its outcomes from every
-        start day of every year, in their order, as runs: each code, and in ``code_counts`` how
-        often it follows itself; see `constants` for what codes mean. ``draws`` and ``draw_counts``,
-        in the same order and as runs too, have a text for each start that a gap leaves open, ``1``
-        or ``0`` for a harvest or none in each draw, and an empty text for the others. By start day,
-        each as the difference from the day before: ``harvest_days``, the days after 31 December
-        before the start by which the harvest has begun in 10, 50 and 90 % of the harvested years
-        (rows), rounded, `NO_HARVEST` where there is none; ``need_days``, those that the crop stands
-        outdoors in the middling year; and where the years are moved, ``level_spread``, the standard
-        error of the share of harvests that comes from that of the level, in thousandths, else None.
-        ``climate`` of the years. ``best_dates``, first and last day of the start dates that lead,
-        see `best_dates`, None where no year is known; ``other_dates``, those of the other seasons
-        that have any; ``best_date``, the best of those that lead; ``best_share``, the share of
-        harvests from dates chosen without the years that judge them, see
-        `climwin.planning.selection`, and ``best_interval``, its two ends. A perennial has no best
-        dates, and in each row the same in every column.
+        One for each plan; whole numbers are written as `letters`:
+
+        ``codes``, ``code_counts``
+            Its outcomes from every start day of every year, in their order, as runs: each code, and
+            how often it follows itself. `constants` has what codes mean.
+        ``draws``, ``draw_counts``
+            For each of these starts that a gap leaves open a text, ``1`` or ``0`` for a harvest or
+            none in each draw; for the others an empty one. As runs too.
+        ``harvest_days``
+            Days after 31 December before the start by which the harvest has begun in 10, 50 and
+            90 % of the harvested years (rows), rounded; `NO_HARVEST` where there is none. By start
+            day, each as the difference from the day before.
+        ``need_days``
+            Days that the crop stands outdoors in the middling year, in the same way.
+        ``level_spread``
+            Standard error of the share of harvests that comes from that of the level, in
+            thousandths, in the same way; None where the years are not moved.
+        ``climate``
+            Of the years.
+        ``best_dates``, ``other_dates``
+            First and last day of the start dates that lead, see `best_dates`, None where no year is
+            known; and of those of the other seasons that have any.
+        ``best_date``
+            The best of those that lead.
+        ``best_share``, ``best_interval``
+            Share of harvests from dates chosen without the years that judge them, see
+            `climwin.planning.selection`, and its two ends.
+
+        A perennial has no best dates, and in each row the same in every column.
     """
+    results = [
+        Result("code", ("plan", "season", "start_day"), np.int8),
+        Result("drawn", ("plan", "season", "start_day"), np.int16),
+        Result("harvest_day", ("plan", "quantile", "start_day"), np.int16),
+        Result("need_days", ("plan", "start_day"), np.int16),
+        Result("per_degree", ("plan", "start_day")),
+        *(Result(f"best_{name}", ("plan",)) for name in ("first", "day", "last")),
+        Result("other_dates", ("plan", "other", "end")),
+        *(Result(name, ("plan",)) for name in _ELSEWHERE),
+    ]
 
     def kernel(sites: FilledSites, calendar: Calendar) -> tuple[np.ndarray, ...]:
         each = [_of_plan(plan, sites, calendar) for plan in plans]
-        return tuple(np.stack(values) for values in zip(*each, strict=True))
+        return tuple(np.stack([found[result.name] for found in each]) for result in results)
 
-    by_start = ("plan", "start_day")
     grown = over_sites(
         kernel,
         daily,
-        results=[
-            Result("code", ("plan", "season", "start_day"), np.int8),
-            Result("drawn", ("plan", "season", "start_day"), np.int16),
-            Result("harvest_day", ("plan", "quantile", "start_day"), np.int16),
-            Result("need_days", by_start, np.int16),
-            Result("per_degree", by_start, np.float64),
-            *(Result(f"best_{name}", ("plan",)) for name in ("first", "day", "last")),
-            Result("other_dates", ("plan", "other", "end")),
-            *(Result(name, ("plan",)) for name in _ELSEWHERE),
-        ],
+        results=results,
         sizes={
             "plan": len(plans),
             "quantile": len(HARVEST_LEVELS),
@@ -397,27 +410,35 @@ def outcomes(plans: Sequence[Plan], daily: xr.Dataset) -> list[dict[str, Any]]:
     return [_packed_outcomes(plan, grown.isel(plan=i)) for i, plan in enumerate(plans)]
 
 
-def _of_plan(plan: Plan, sites: FilledSites, calendar: Calendar) -> tuple[np.ndarray, ...]:
-    """Results of one plan for `outcomes`, not yet packed."""
+def _of_plan(plan: Plan, sites: FilledSites, calendar: Calendar) -> dict[str, np.ndarray]:
+    """Results of one plan for `outcomes`, by name, not yet packed."""
     swept = sweep_years(plan, sites, calendar, with_band=False)
-    counts = swept.counts
+    counts, chosen = swept.counts, swept.chosen
     starts = np.arange(1, len(counts.known) + 1)
     # Whole days are counted, as in the report's need; of a perennial those to the harvest's end.
     outdoors = swept.days_to_end if plan.crop.is_perennial else counts.days_outdoors
     need = np.where(np.isnan(outdoors), listed_days(plan.crop), np.floor(outdoors))
     harvest_day = np.floor(counts.harvest_day.T + starts + 0.5)  # half days go up, as in `day_name`
-    arrays = (
-        np.where(swept.good, GOOD_HARVEST, swept.reason).astype(np.int8),
-        _harvested_by_draw(swept),
-        np.where(np.isnan(harvest_day), NO_HARVEST, harvest_day).astype(np.int16),
-        need.astype(np.int16),
-        counts.harvest_per_degree,
-    )
-    by_start = (np.broadcast_to(array, (*array.shape[:-1], DAYS)) for array in arrays)
-    chosen = swept.chosen
-    days = (chosen.first, chosen.best, chosen.last, chosen.others)
-    best = (np.array(value) for value in (*days, chosen.harvested, chosen.known))
-    return *by_start, *best
+    by_start = {
+        "code": np.where(swept.good, GOOD_HARVEST, swept.reason).astype(np.int8),
+        "drawn": _harvested_by_draw(swept),
+        "harvest_day": np.where(np.isnan(harvest_day), NO_HARVEST, harvest_day).astype(np.int16),
+        "need_days": need.astype(np.int16),
+        "per_degree": counts.harvest_per_degree,
+    }
+    return {
+        # A perennial has one start, which stands in every column.
+        **{
+            name: np.broadcast_to(values, (*values.shape[:-1], DAYS))
+            for name, values in by_start.items()
+        },
+        "best_first": np.array(chosen.first),
+        "best_day": np.array(chosen.best),
+        "best_last": np.array(chosen.last),
+        "other_dates": np.array(chosen.others),
+        "elsewhere_harvested": np.array(chosen.harvested),
+        "elsewhere_known": np.array(chosen.known),
+    }
 
 
 def _harvested_by_draw(swept: SweptYears) -> np.ndarray:
@@ -464,7 +485,7 @@ def _packed_outcomes(plan: Plan, grown: xr.Dataset) -> dict[str, Any]:
     }
 
 
-def _level_spread(grown: xr.Dataset) -> Any:
+def _level_spread(grown: xr.Dataset) -> str | None:
     """The error that comes from the level, by start day; None for years that were not moved."""
     if grown.attrs["climate"] == "record":
         return None
