@@ -247,7 +247,7 @@ def _date(daily: xr.Dataset, options: SeasonOptions) -> tuple[np.datetime64, lis
     if since - 1 <= MOST_BEHIND:
         return today, []
     day = last + ONE_DAY
-    years_ago = counted(round(since / 365.25), "year")
+    years_ago = counted(today.item().year - last.item().year, "year")
     ago = counted(since, "day") if since < 2 * 365 else years_ago
     return day, [
         f"The record ended {ago} ago: this is how it stood on "

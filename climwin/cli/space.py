@@ -145,7 +145,7 @@ def _checked(check: SpaceCheck, crop: Crop, units: Units) -> list[str]:
 
 
 def _degrees(value_c: float, units: Units) -> str:
-    return f"{fixed(float(from_celsius(value_c, units)), 1)} deg{units}"
+    return f"{fixed(float(from_celsius(value_c, units)), 1)} \N{DEGREE SIGN}{units}"
 
 
 def _days(dates: tuple[str, ...]) -> str:
@@ -183,9 +183,10 @@ def _response(cover: Cover, units: Units) -> list[str]:
         )
         spread = float(difference_from_celsius(line.spread_c, units))
         lines.append(
-            f"  {what} inside = {fixed(at_zero, 1)} deg{units} + {fixed(line.slope, 2)} x "
-            f"outdoors ({fixed(low, 2)} to {fixed(high, 2)}, 90 % interval), single days within "
-            f"{fixed(spread, 1)} deg{units} (standard deviation, {counted(cover.days, 'day')})"
+            f"  {what} inside = {fixed(at_zero, 1)} \N{DEGREE SIGN}{units} + "
+            f"{fixed(line.slope, 2)} x outdoors (likely {fixed(low, 2)} to {fixed(high, 2)}); of "
+            f"{counted(cover.days, 'day')}, two in three are within {fixed(spread, 1)} "
+            f"\N{DEGREE SIGN}{units} of it"
         )
         if line.knee_c is not None:
             lines.append(f"    {bend(line, what, units)}")

@@ -494,9 +494,14 @@ def _line(row: GardenRow) -> Content:
         "range": " to ".join(dict.fromkeys(map(_days, ends))),
         "need": row.report.need_days,
         "short": f"{int(row.shorter['shorter'])} of {int(row.shorter['known'])}",
-        "even": chance_row(row.freezes.sel(odds=EVEN)),
+        "even": _typical(chance_row(row.freezes.sel(odds=EVEN))),
         "risk": chance_row(row.freezes.sel(odds=RISK)),
     }
+
+
+def _typical(dates: Content) -> Content:
+    """Dates of a typical year; it may have none."""
+    return {key: "none" if text == sentences.NEVER else text for key, text in dates.items()}
 
 
 def _days(value: float) -> str:

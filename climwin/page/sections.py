@@ -392,13 +392,11 @@ def _jobs(page: Page) -> list[tuple[str, str, str]]:
 def sure(page: Page) -> Content:
     """How sure that is, in words."""
     report = page.report
-    drift = sentences.drift(report)
     return {
         "how_sure": words.how_sure(report),
         "spells": words.shows_spells(report),
         "looked_back": sentences.looked_back(report),
-        "drift": drift,
-        "chance": "p = " in drift,
+        "drift": sentences.drift(report),
         "average": sentences.average(report),
         "limits": words.limits_doubt(report, page.units),
         "doubts": page.caveats,

@@ -16,7 +16,6 @@ from climwin.core.formatting import (
     difference_as_given,
     fixed,
     number,
-    p_value,
     plain,
 )
 from climwin.core.formatting import date as date
@@ -305,10 +304,7 @@ def drift(report: GardenReport) -> str:
     change = f"{fixed(abs(slope), int(abs(slope) < 10))} days a decade {way}"
     if p < CLEAR_P:
         return f"The mild spell has become {change} over these years. A past trend need not go on."
-    return (
-        f"No clear trend: the mild spell became {change}, no more than chance would bring "
-        f"({p_value(p)})."
-    )
+    return f"No clear trend: the mild spell became {change}, no more than chance would bring."
 
 
 def _begun_on(plan: Plan) -> str:

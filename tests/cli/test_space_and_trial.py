@@ -23,7 +23,7 @@ def test_space_tells_the_logged_period_and_all_years(capsys):
     assert code == 0
     assert f"\ncauliflower, {crop('cauliflower').stages[0].name}\n" in out
     # the sample's script warms the frame's nights by about 3 degC (data_samples/make_samples.py)
-    lift = float(re.search(r"minimum inside = (\S+) degC", out)[1])
+    lift = float(re.search(r"minimum inside = (\S+) °C", out)[1])
     assert 2 < lift < 4
     for side in ("cold", "hot"):
         pattern = (

@@ -240,7 +240,7 @@ def test_winter():
 @pytest.mark.parametrize("name", sorted(PERENNIALS))
 def test_perennial_has_winter_and_spring(name):
     plant = crop(name)
-    assert -35 <= plant.perennial.hardy_to_c <= -12
+    assert -40 <= plant.perennial.hardy_to_c <= -12
     if plant.family in ("rose family", "grape family"):
         assert plant.perennial.bloom is not None
         assert max(stage.share for stage in plant.perennial.bloom.buds) <= 1.3
@@ -427,6 +427,12 @@ def test_published_single_values():
 
 
 # Dokoozlian 1999, HortScience 34(6): at least 200 h for commercially acceptable budbreak of vines.
+# University of Minnesota Extension, Info-U 505 (2001): Latham, Boyne and Nordic suit all of
+# Minnesota. Its north lies in USDA zone 3: a year's coldest night averages -40 to -34 degC there.
+def test_raspberries_stand_the_winters_of_zone_3():
+    assert -40 <= crop("raspberry").perennial.hardy_to_c <= -34
+
+
 # North Dakota State University: raspberries are picked for 20 to 30 days.
 def test_chilling_of_vines_and_flowering_of_soft_fruit_match_their_trials():
     grape = crop("grape").perennial.bloom

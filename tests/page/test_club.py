@@ -20,7 +20,9 @@ from climwin.page.club import (
     SECTIONS,
     Club,
     ClubPage,
+    GardenRow,
     Member,
+    _line,
     club_page,
     club_reports,
     read_club,
@@ -258,6 +260,14 @@ def test_a_garden_has_the_numbers_of_its_own_page_whatever_the_years_of_the_othe
         frosts = side[side.index("Frost dates") :]
         line = frosts[frosts.index(f" {member.name} ") :]
         assert line.split()[1:3] == plain(even["spring"]).split()
+
+
+def test_a_typical_year_without_frost_has_none(pellbrook):
+    mild = (pellbrook.daily + 18.0).assign_attrs(pellbrook.daily.attrs)
+    row = GardenRow(garden_report(Garden("Mild", 46.1, 7.2), mild, crop=crop("pea")))
+    line = _line(row)
+    assert (line["even"]["spring"], line["even"]["autumn"]) == ("none", "none")
+    assert line["risk"]["spring"] == "not even that often"
 
 
 THREE = """
