@@ -10,7 +10,7 @@ import xarray as xr
 
 from climwin.core.dependence import shift_reach, trend_test
 from climwin.core.errors import Call, InputError, Parameter
-from climwin.core.formatting import counted, fixed, p_value, percent, signed
+from climwin.core.formatting import counted, fixed, signed
 from climwin.core.provenance import provenance
 from climwin.core.schema import apply
 from climwin.core.seasons import DAYS, split_dates
@@ -190,9 +190,8 @@ def describe_trend(result: xr.Dataset, what: str) -> str:
     down, up = _DIRECTIONS.get(result.attrs["value_units"], ("lower", "higher"))
     unit = result["slope"].attrs["units"].replace("deg", "°")
     change = f"{fixed(abs(slope), 1)} {unit} {up if slope > 0 else down}"
-    span = f"{signed(low, 1)} to {signed(high, 1)}"
     known = counted(int(result["known"]), "year")
-    interval = f"{percent(LEVEL)} interval {span}, {p_value(p)}, {known}"
+    interval = f"likely {signed(low, 1)} to {signed(high, 1)}, from {known}"
     if p < CLEAR_P:
         return (
             f"{what}: {change} ({interval}). A trend of the past need not go on, and does not say "

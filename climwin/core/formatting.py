@@ -300,17 +300,6 @@ def centimetres(depth: float) -> str:
     return f"{fixed(100 * depth)} cm"
 
 
-def p_value(p: float) -> str:
-    """Probability of a test, which is never 0.
-
-    Examples
-    --------
-    >>> p_value(0.034), p_value(0.0004)
-    ('p = 0.03', 'p < 0.01')
-    """
-    return f"p = {fixed(p, 2)}" if p >= 0.005 else "p < 0.01"
-
-
 def in_ten(share: float) -> str:
     """Odds as a number in ten.
 

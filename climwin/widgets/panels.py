@@ -216,10 +216,10 @@ class Panel(anywidget.AnyWidget):
 
     @property
     def report(self) -> GardenReport:
-        """The library's report on the crop and the two plans, ready to draw and to share."""
+        """The library's report on the crop and its plans, ready to draw and to share."""
         state = self._now
         band = None if state["limits"] is None else self.limits
-        plans = (self.plan, self.other)
+        plans = (self.plan,) if self.plan == self.other else (self.plan, self.other)
         return GardenReport(self._place, self.daily, plans, state["need"], band)
 
     # --- what moves it --------------------------------------------------------------------

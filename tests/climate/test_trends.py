@@ -250,10 +250,9 @@ def test_values_without_years_are_refused(function):
 def test_words_of_a_clear_trend():
     found = trend(yearly(-np.array(WORKED), units="day of the year"))
     text = describe_trend(found, "Last spring freeze")
-    assert text.startswith(
-        "Last spring freeze: 5.7 days per decade earlier (90 % interval \N{MINUS SIGN}"
-    )
-    assert f"p = {float(found['p']):.2f}, 14 years" in text
+    assert text.startswith("Last spring freeze: 5.7 days per decade earlier (likely \N{MINUS SIGN}")
+    ends = [f"{float(found[end]):.1f}".replace("-", "\N{MINUS SIGN}") for end in ("low", "high")]
+    assert f"(likely {' to '.join(ends)}, from 14 years)" in text
     assert text.endswith("A trend of the past need not go on, and does not say what caused it.")
 
 

@@ -103,6 +103,13 @@ def test_a_moved_limit_gives_the_windows_of_the_library(short):
     assert (shown.limits.low_c, shown.limits.high_c) == (5.0, 22.0)
 
 
+def test_one_plan_twice_is_one_plan_of_the_report(short):
+    shown = panel(short, "carrot")
+    assert shown.plan == shown.other
+    assert shown.report.plans == (shown.plan,)
+    assert len(panel(short, "lettuce").report.plans) == 2
+
+
 def test_limits_that_were_not_moved_are_those_the_crop_bears(short):
     shown = window_panel(short, "lettuce")
     assert shown.limits == bearable_band(cw.crop("lettuce"))
