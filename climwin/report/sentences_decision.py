@@ -299,7 +299,7 @@ def numbers_behind(report: GardenReport) -> str:
         text = f"In {years} {none} gave a harvest outdoors, whatever the date"
         raised = [place_of(row.plan) for row in decision.rows if row.plan.weeks_under_cover]
         return f"{text}, even if raised {raised[0]}." if raised else f"{text}."
-    which = f"early {name}" if lead.is_early else name
+    which = _early(name) if lead.is_early else name
     text = f"{capitalized(_short_way(lead))}, {which} gave a harvest in {lead.harvested} of {years}"
     text += ", but a poor one" if lead.grows_poorly else ""
     if asked is not lead and asked.is_given:
@@ -312,6 +312,12 @@ def numbers_behind(report: GardenReport) -> str:
         text += f"; {_when(surer)}, in {row_count(surer)}"
     text += "."
     return text + _other_way(decision) + _own_space(decision)
+
+
+def _early(name: str) -> str:
+    """An early variety of a crop; squash of early summer is not what is meant."""
+    is_of_a_season = name.partition(" ")[0] in ("spring", "summer", "winter")
+    return f"early varieties of {name}" if is_of_a_season else f"early {name}"
 
 
 def _other_way(decision: Decision) -> str:

@@ -529,6 +529,8 @@ def test_each_count_behind_the_verdict_stands_with_its_way_its_date_and_its_vari
         "in 20 of 40. Sown in a cold frame on 5 March: 32 of 40."
     )
     early = told_of(monkeypatch, replace(lead, is_early=True), asked, raised)
+    assert words._early("summer squash") == "early varieties of summer squash"
+    assert words._early("spring onions") == "early varieties of spring onions"
     assert "about 9 June, early cauliflower gave a harvest in 36 of 40 years" in early
     assert "; a main variety on 20 April, in 20 of 40." in early
     assert "an early variety" not in early
