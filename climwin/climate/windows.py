@@ -775,6 +775,10 @@ def _station_kernel(
         by_draw = np.repeat(length[..., None], DRAWS, axis=-1)
         covered = covered_days(temperatures, "tmin") & covered_days(temperatures, "tmean")
         can_be_drawn = _measured_share(np.where(covered, 1.0, np.nan), years) >= LEAST_MEASURED
+        # What could be seen at that time of the year, in other years, is no evidence of this one.
+        unmeasured = ~known & ~can_be_drawn[..., None]
+        least = np.where(unmeasured, 0.0, worst.length)
+        most = np.where(unmeasured, float(DAYS), best.length)
         is_open = np.asarray((~known.all(-1) & can_be_drawn).any(0))
         if with_draws and is_open.any():
             seasons = _DrawnSeasons.of_station(
@@ -790,8 +794,8 @@ def _station_kernel(
             np.where(code == OBSERVED_CODE, worst.end, np.nan),
             length,
             np.where(known, worst.usable_days, np.nan),
-            worst.length,
-            best.length,
+            least,
+            most,
             code,
             *average,
             years.first_day,

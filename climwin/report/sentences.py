@@ -787,7 +787,8 @@ def day_of(when: xr.DataArray) -> str:
 def length(window: xr.Dataset) -> str:
     """Length of one year's window, or what its gaps leave open."""
     if window["status"].item() == UNKNOWN:
-        return f"{int(window['length_least'])} to {int(window['length_most'])}"
+        least, most = int(window["length_least"]), int(window["length_most"])
+        return UNKNOWN if (least, most) == (0, DAYS) else f"{least} to {most}"
     return f"{int(window['length'])}"
 
 

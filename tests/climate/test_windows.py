@@ -324,8 +324,11 @@ def plain_windows(record, limits, killed_at):
         usable, kills = (mask.ravel()[since : since + DAYS] for mask in (usable, kills))
         return parts(runs(usable, closed_days(kills, *year)), *year)
 
+    measured = ~(np.isnan(tmin) | np.isnan(tmean.values)).ravel()
     for number, season in enumerate(tmean["year"].values[1:-1], start=1):
-        yield season, search(sure, may_kill, number), search(possible, kills, number)
+        since = number * DAYS + int(offset(first))
+        is_told = measured[since : since + DAYS].mean() >= 0.5
+        yield season, search(sure, may_kill, number), search(possible, kills, number), is_told
 
 
 def check_against_the_loop(record, limits, killed_at):
@@ -335,12 +338,15 @@ def check_against_the_loop(record, limits, killed_at):
     row = {season: n for n, season in enumerate(found["season"].values)}
     values = {name: found[name].values for name in found}
     for season, n in row.items():
-        for part, (worst, best) in enumerate(zip(*plain[season], strict=True)):
+        *ends, is_told = plain[season]
+        for part, (worst, best) in enumerate(zip(*ends, strict=True)):
             status = "unknown" if worst != best else "observed" if worst.length else "none"
             assert values["status"][n, part] == status
             there = found["has_two_windows"] or WINDOW_PARTS[part] == "longest"
             known = status != "unknown" and there
             bounds = [worst.length, best.length] if there else [np.nan] * 2
+            if there and worst != best and not is_told:
+                bounds = [0, DAYS]  # it could be anything
             for name, bound in zip(("length_least", "length_most"), bounds, strict=True):
                 npt.assert_equal(values[name][n, part], bound)
             npt.assert_equal(values["length"][n, part], worst.length if known else np.nan)
@@ -431,6 +437,21 @@ def test_gap_far_from_the_window_changes_nothing():
     found, gap = (usable_windows(r, COOL) for r in (record, missing(record, "2001-08-01")))
     assert (found["has_two_windows"]).all()
     xr.testing.assert_equal(found, gap)
+
+
+def test_a_year_that_was_hardly_measured_is_evidence_of_nothing():
+    """Other years bound what its days may have been, but that is known of them already."""
+    record = weather(3, years=6, mean=15.0, swing=8.0, gaps=0.0)
+    years = record["time"].dt.year
+    for name in ("tmin", "tmax", "tmean"):
+        record[name] = record[name].where(years != 2001)
+    found = usable_windows(record, MILD, killed_at=-9.0).sel(part="longest")
+    others = found["season"].values != 2001
+    assert (found["length_least"].values[others] > 5).all()
+    lost = found.sel(season=2001)
+    assert (lost["length_least"], lost["length_most"], lost["status"]) == (0, DAYS, "unknown")
+    odds = odds_shorter(found, 5)
+    assert (int(odds["known"]), int(odds["unknown"])) == (others.sum(), 1)
 
 
 def test_gap_at_the_edge_leaves_the_length_unknown_within_bounds():

@@ -186,6 +186,8 @@ def test_days_outdoors_are_told_with_eight_years_of_ten():
 def test_a_length_that_gaps_hide_is_from_the_least_to_the_most():
     hidden = ds(status=UNKNOWN, length=np.nan, length_least=31, length_most=74)
     assert numbers(sentences.length(hidden)) == [31, 74]
+    unmeasured = hidden.assign(length_least=0.0, length_most=365.0)
+    assert sentences.length(unmeasured) == "unknown"
     known = ds(status=OBSERVED, length=44.0, length_least=44, length_most=44)
     assert sentences.length(known) == "44"
 

@@ -1,5 +1,5 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources 18cd457ce22fec91b1783d9e8e47802e372493557bb7208b254f8559138ce461
+// sources dd7d3615429f8b60441a5eccc1b95983856b0820758f38f147a2d3427240c59b
 // text d0d7fbb65d87bbbf5e2ab718d1924dbdb92a085741d3e8f57722ee4283100672
 // src/elements.js
 var KEEP_KEYS = { "data-lm-suppress-shortcuts": "true" };

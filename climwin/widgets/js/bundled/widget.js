@@ -1,6 +1,6 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources 18cd457ce22fec91b1783d9e8e47802e372493557bb7208b254f8559138ce461
-// text 3f2d719446441188e49ad46068fd953b37bc953124b347483d4464a6e116b751
+// sources dd7d3615429f8b60441a5eccc1b95983856b0820758f38f147a2d3427240c59b
+// text a4779d2c1b362b1067a580caa2ca04efd23889594c6bd34dcc4770fc54d210f8
 // ../../core/wording.json
 var wording_default = {
   months: ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"],
@@ -870,7 +870,14 @@ function usableWindows(record, limits) {
     year: record.first_row + row,
     ...windowsOf(row, mean, minimum)
   }));
-  const open = seasons.map((row, i) => ({ row, windows: rows[i] })).filter(({ row }) => record.drawn_windows[year.firstDay].includes(row)).filter(({ windows }) => KINDS.some((kind) => windows[kind].status === "unknown"));
+  const withGaps = seasons.map((row, i) => ({ row, windows: rows[i] })).filter(({ windows }) => KINDS.some((kind) => windows[kind].status === "unknown"));
+  const isDrawn = ({ row }) => record.drawn_windows[year.firstDay].includes(row);
+  for (const { windows } of withGaps.filter((each) => !isDrawn(each))) {
+    for (const kind of KINDS.filter((each) => windows[each].status === "unknown")) {
+      Object.assign(windows[kind], { least: 0, most: DAYS });
+    }
+  }
+  const open = withGaps.filter(isDrawn);
   for (const draw of open.length ? record.draws : []) {
     const [means, minima] = [draw.running_mean(), draw.minimum()];
     for (const { row, windows } of open) {

@@ -199,11 +199,18 @@ export function usableWindows(record, limits) {
     year: record.first_row + row,
     ...windowsOf(row, mean, minimum),
   }));
-  // Lengths by draw of the windows that a gap leaves open.
-  const open = seasons
+  const withGaps = seasons
     .map((row, i) => ({ row, windows: rows[i] }))
-    .filter(({ row }) => record.drawn_windows[year.firstDay].includes(row))
     .filter(({ windows }) => KINDS.some((kind) => windows[kind].status === "unknown"));
+  const isDrawn = ({ row }) => record.drawn_windows[year.firstDay].includes(row);
+  // What other years saw is no evidence of one that was hardly measured.
+  for (const { windows } of withGaps.filter((each) => !isDrawn(each))) {
+    for (const kind of KINDS.filter((each) => windows[each].status === "unknown")) {
+      Object.assign(windows[kind], { least: 0, most: DAYS });
+    }
+  }
+  // Lengths by draw of the windows that a gap leaves open.
+  const open = withGaps.filter(isDrawn);
   for (const draw of open.length ? record.draws : []) {
     const [means, minima] = [draw.running_mean(), draw.minimum()];
     for (const { row, windows } of open) {
