@@ -1,6 +1,5 @@
 """Numbers in sentences: what holds for every number, beside the examples in the docstrings."""
 
-
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
