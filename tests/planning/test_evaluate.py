@@ -227,8 +227,10 @@ def test_a_sweep_counts_its_lives(plan):
     npt.assert_allclose(swept["band_high"], high)
     assert (swept["band_low"] <= swept["share"]).all()
     assert (swept["share"] <= swept["band_high"]).all()
-    inside = swept["elsewhere_low"] <= swept["elsewhere_share"] <= swept["elsewhere_high"]
-    assert bool(inside)
+    assert swept["elsewhere_low"] <= swept["elsewhere_share"] <= swept["elsewhere_high"]
+    assert swept["elsewhere_share"].attrs["long_name"] == (
+        "share of harvests from the best date, in years left out of the choice"
+    )
     tables = {
         "block_harvested": came,
         "block_known": known,
@@ -495,6 +497,16 @@ def test_harvest_days_are_the_mean_of_what_each_draw_makes_them():
     npt.assert_allclose(found, np.mean(each, axis=0)[None])
 
 
+def test_a_start_that_one_draw_alone_brings_to_a_harvest_has_that_draws_days():
+    ripe = np.full((3, 1), np.nan)
+    draws = np.array([[np.nan, 80.0, np.nan]])
+    lives = np.full((1, 3), np.nan)
+    drawn = Drawn(np.array([2]), np.array([0]), lives, lives, lives, draws)
+    never = np.full((1, len(HARVEST_LEVELS)), np.nan)
+    grown = SimpleNamespace(drawn=drawn, harvest_begin=ripe, harvest_quantiles=never)
+    npt.assert_array_equal(_quantiles_over_draws(grown), [[80.0] * len(HARVEST_LEVELS)])
+
+
 def test_the_slope_of_the_harvests_is_that_of_a_straight_line():
     record = at(weather(5, years=30, mean=9.0))
     plan = Plan(crop("tomato"), "05-10")
@@ -688,7 +700,11 @@ def test_starts_are_the_calendars_dates():
 
 def test_the_latitude_is_needed_and_the_record_may_hold_it():
     record = weather(4)
-    with pytest.raises(ValueError, match=r"needs the latitude.*daily\.attrs\['latitude'\] = 46\.1"):
+    told = (
+        r"for the sun and the length of the day, and the record does not hold it\. Give it, in "
+        r"degrees north: daily\.attrs\['latitude'\] = 46\.1"
+    )
+    with pytest.raises(ValueError, match=told):
         evaluate_plan(PLANS[0], record)
     with pytest.raises(ValueError, match="needs the latitude"):
         sweep_start_dates(PLANS[0], record)
