@@ -13,6 +13,7 @@ from planning.plain_loop import Weather, live
 
 import climwin as cw
 from climwin.core.errors import DataGapError, InputError
+from climwin.core.provenance import provenance
 from climwin.core.seasons import ONE_DAY
 from climwin.planning.growth import HARVEST, OPEN, REASONS
 from climwin.planning.season import event_days, event_names, spread_of
@@ -420,6 +421,32 @@ def test_what_is_told_of_a_crop_to_be_started_follows_from_its_traces(on, says_m
     usual = ahead["usual_warm_high"].values - ahead["usual_warm_low"].values
     now = ahead["warm_high"].values - ahead["warm_low"].values
     assert now < usual if says_more else now <= usual + np.timedelta64(3, "D")
+
+
+def test_a_year_whose_soil_does_not_grow_warm_again_has_no_date():
+    """In October, by the soil of each trace as a record of its own."""
+    on, record = dt.date(2012, 10, 1), invented(7, mean=10.0)
+    ahead = told("snap bean", None, str(on), 10.0)
+    limit = ahead.attrs["warm_soil_c"]
+    for year in ahead["year"].values.tolist():
+        days = plain_trace(record, on, year - 2012, dt.date(2011, 9, 1), dt.date(2013, 4, 7))
+        soil = cw.soil_temperature(days.assign_attrs(HERE)).sel(time=slice("2012-09-26", None))
+        warmest = float(soil.rolling(time=5).mean().max())
+        is_told = bool(ahead["warm_soil"].sel(year=year).notnull())
+        assert is_told == (warmest >= limit) or abs(warmest - limit) < 0.5
+    assert 0 < int(ahead["warm_soil"].isnull().sum()) < ahead.sizes["year"]
+
+
+def test_an_outlook_says_which_record_it_is_of():
+    record = invented(7).sel(time=slice(None, "2012-05-19"))
+    record = record.assign_attrs(source="an invented file", station_name="Ash")
+    for climate in ("record", "today"):
+        plan = cw.Plan(cw.crop("pea"), "04-10")
+        ahead = cw.outlook(plan, record, sown="04-10", climate=climate)
+        expected = provenance(record if climate == "record" else cw.todays_climate(record))
+        assert expected["source"] == "an invented file"
+        assert {name: ahead.attrs[name] for name in expected} == expected
+        assert (ahead.attrs["station_name"], ahead.attrs["climate"]) == ("Ash", climate)
 
 
 def test_a_perennial_is_told_of_this_year_wherever_its_coldest_night_is_usual():
