@@ -906,3 +906,25 @@ def test_both_and_neither_are_not_each_other():
     assert say("harvest_begins", middle="1 Jul", first="2 Jul", last="3 Jul").startswith(
         "The harvest begins about 1 Jul"
     )
+
+
+@pytest.mark.parametrize(
+    ("listed", "said", "never"),
+    [
+        ("no bed workable", r"too cold or too wet to work\b", r"\b(dry|warm|hot)\b"),
+        ("did not come up: too cold", r"\bnot come up in cold soil\b", r"\bhot\b"),
+        ("did not come up: too hot", r"\bnot come up in hot soil\b", r"\bcold\b"),
+        ("chilled", r"\bchilly days\b", r"\b(hot|warm)\b"),
+        ("cold need not met", r"\bwinter too mild\b", r"\b(summer|cold)\b"),
+        ("day length", r"\bdays too short or too long\b", r"\bnights?\b"),
+        ("not ripe before the end", r"\bnot ripe in time\b", r"\btoo ripe\b"),
+        ("killed inside: too cold", r"\bkilled by cold under cover\b", r"\b(heat|outdoors)\b"),
+        ("killed inside: scorched", r"\bscorched under cover\b", r"\bcold\b"),
+        ("winter kill", r"\bkilled by winter\b", r"\bsummer\b"),
+    ],
+)
+def test_a_reason_says_in_words_what_the_model_calls_it(listed, said, never):
+    assert listed in REASONS
+    told = sentences.reason_in_words(listed)
+    assert re.search(said, told)
+    assert not re.search(never, told)

@@ -126,6 +126,18 @@ def test_a_place_that_many_names_answer_to_is_listed_with_what_else_it_is_called
     assert lines[-1].strip() == f"and {count - len(lines) + 1} more"
 
 
+def test_a_place_of_another_spelling_says_which_name_it_answers_to():
+    """After the town nearby, which is another one."""
+    with pytest.raises(InputError) as refused:
+        gazetteer.locate("Georgetown")
+    lines = [line.strip() for line in str(refused.value).splitlines()[1:-1]]
+    assert {line.split(",")[0] for line in lines} > {"Georgetown"}
+    for line in lines:
+        bears_it = line.startswith("Georgetown,")
+        tail = "" if bears_it else "; also called Georgetown"
+        assert re.search(rf" people; \d+ km from [^;()]+{tail}\)$", line), line
+
+
 def test_a_name_that_lies_elsewhere_than_was_said_is_told_where_none_is():
     with pytest.raises(InputError, match=r"but none of them lies in 'Bavaria'"):
         gazetteer.locate("Springfield, Bavaria")
