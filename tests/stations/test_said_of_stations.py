@@ -126,6 +126,10 @@ def test_a_place_that_many_names_answer_to_is_listed_with_what_else_it_is_called
     assert lines[-1].strip() == f"and {count - len(lines) + 1} more"
 
 
+def test_names_of_places_are_credited_with_the_licence_that_geonames_states():
+    assert gazetteer.CREDIT == "Place names: GeoNames (https://www.geonames.org), CC BY 4.0."
+
+
 def test_a_place_of_another_spelling_says_which_name_it_answers_to():
     """After the town nearby, which is another one."""
     with pytest.raises(InputError) as refused:
