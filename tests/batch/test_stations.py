@@ -198,7 +198,9 @@ def test_a_station_of_few_years_is_named_unless_it_was_asked_for():
     (batch,) = batches_of_record(placed(long, short.reindex(time=long["time"])), 100)
     found = stations.batch_results(batch, CROPS)
     assert found["status"].values.tolist() == [ANSWERED, FAILED]
-    assert found["reason"].values[1].startswith("too few years for odds: the record has 9 known")
+    assert found["reason"].values[1] == (
+        "too few years for odds: the record has 9 known years, and 10 are needed"
+    )
     assert found.isel(station=1)["best_share"].isnull().all()
     asked = batch_results(batch, CROPS)
     assert asked["status"].values.tolist() == [ANSWERED] * 2

@@ -23,7 +23,7 @@ AT_MOST = r"\b(at most|or fewer|or less|no more than|no .* more than)\b"
 AT_LEAST = r"\b(at least|or more)\b"
 USUAL = {
     "no mean": ((24, 20), r"half-way, within"),
-    "no range": ((1, 100), AT_MOST),
+    "no range": ((1, 100), r"happens on 1 day in 100 or fewer"),
     "small range": ((6.0, 3.5), r"or more; small islands .* differ more"),
     "range of years": ((0.8, 1.6), "within"),
     "wide range": ((20.0,), AT_MOST),
@@ -39,7 +39,7 @@ USUAL = {
     "quiet": ((1.0,), "near the equator"),
     "shuffled": ((0.4, 0.7), " to "),
     "smooth": ((0.6, 3.7), " to "),
-    "jumps": ((1, 250), AT_MOST),
+    "jumps": ((1, 250), r"is 1 day in 250 or fewer"),
     "carried forward": ((7,), AT_MOST),
     "cut off": ((1, 1000), "usual"),
     "cut at zero": ((), r"at least a third of the first"),

@@ -114,7 +114,8 @@ def test_map_fits_a_phone(found, show):
 
 def test_region_without_an_answer_says_so(found):
     nobody = found.assign(window_median=found["window_median"] * np.nan)
-    assert "is known at none of 6 places" in title(region(nobody, "pea", show="length"))
+    told = "The longest mild spell for pea is known at none of 6 places"
+    assert title(region(nobody, "pea", show="length")) == told
 
 
 @pytest.mark.parametrize(

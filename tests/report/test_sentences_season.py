@@ -76,6 +76,23 @@ def test_of_a_harvest_that_is_over_no_odds_are_given():
     assert day in line
 
 
+@pytest.mark.parametrize(
+    ("last", "when"), [("07-19", "lasted from 4 July to 19 July"), ("07-04", "came on 4 July")]
+)
+def test_a_harvest_of_several_days_lasted_and_one_of_a_day_came(last, when):
+    dates = np.array(["2024-07-04", f"2024-{last}"], "datetime64[s]")
+    ahead = xr.Dataset(
+        {
+            "date_mid": ("event", dates),
+            "has_come": ("event", [True, True]),
+            "has_failed": False,
+        },
+        {"event": ["harvest", "last harvest"]},
+    )
+    (line,) = said._standing_lines(ahead)
+    assert line == f"By the growing model the harvest is over: it {when}."
+
+
 def test_what_is_not_known_is_not_made_up(so_far):
     gap = so_far.copy(deep=True)
     for name in ("rank", "ranked", "so_far"):
