@@ -179,6 +179,15 @@ def test_the_row_that_leads_and_the_one_that_fails_are_marked(page):
         assert kind == ("poor" if row.harvested < row.known / 2 else "")
 
 
+@pytest.mark.parametrize(("share", "kind"), [(0.3, "poor"), (0.7, "")])
+def test_a_way_that_fails_in_most_years_is_marked_where_it_does_not_lead(page, share, kind):
+    chosen = page.decision
+    other = replace(chosen.rows[-1], share=share)
+    assert other.is_poor == (kind == "poor")
+    assert sections._row(chosen, other)["kind"] == kind
+    assert sections._row(chosen, chosen.lead)["kind"] == "lead"
+
+
 # --- frosts -------------------------------------------------------------------------------
 
 

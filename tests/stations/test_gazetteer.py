@@ -10,6 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from climwin.stations.gazetteer import locate, near_places, parse_position, places
+from climwin.stations.place_index import LEAST_PEOPLE
 
 # --- coordinates --------------------------------------------------------------------------
 
@@ -557,7 +558,8 @@ def test_places_come_with_most_people_first_and_a_town_nearby():
 def test_an_unknown_place_says_what_to_do():
     with pytest.raises(
         ValueError,
-        match=r"is called 'Pellbrook'\. Did you mean .*\? Try a town nearby, or give coord",
+        match=rf"^No place of {LEAST_PEOPLE} people or more is called 'Pellbrook'\. Did you mean .*"
+        r"\? Try a town nearby, or give coordinates\.",
     ):
         locate("Pellbrook")
     with pytest.raises(ValueError, match="answer to 'Lebanon', but none of them lies in 'ZZ'"):

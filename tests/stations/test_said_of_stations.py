@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 import pytest
 import xarray as xr
+from records import weather
 
 from climwin.core.errors import InputError, StationError
 from climwin.core.schema import Garden
@@ -291,6 +292,20 @@ def test_half_a_position_is_asked_for_its_other_half(given, lacking):
     [known] = given
     with pytest.raises(InputError, match=f"got only the {known}. Give {lacking} too"):
         garden.garden_of(None, "Ash", **given)
+
+
+def test_wild_values_of_a_year_are_counted_among_all_of_it():
+    record = weather(8, years=4)
+    daily = record.copy(deep=True).assign_coords(year=[1999, 2000, 2001, 2002])
+    daily["precip"] = (daily["tmin"] * 0.0).assign_attrs(units="mm")
+    of_2001 = np.flatnonzero(daily["time"].dt.year.values == 2001)
+    daily["tmax"].values[of_2001[3::4]] = 75.0
+    found = history.doubts(daily)
+    assert set(found) == {2001}
+    told = re.fullmatch(r"(\d+) of (\d+) minima and maxima cannot be right", found[2001])
+    bad, there = map(int, told.groups())
+    assert there == 2 * 365
+    assert len(of_2001[3::4]) <= bad < there / 2
 
 
 def test_a_whole_year_with_a_hole_is_short_and_a_doubtful_one_says_why(monkeypatch):
