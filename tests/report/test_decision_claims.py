@@ -9,6 +9,7 @@ import xarray as xr
 from report.rows import report_of, row
 
 import climwin as cw
+from climwin.core.provenance import warm_by
 from climwin.core.seasons import day_number
 from climwin.planning.growth import COLD, HOT, NOT_RIPE, REASONS
 from climwin.report import sentences
@@ -682,3 +683,17 @@ def test_a_best_date_has_what_fails_it_mostly_and_what_otherwise():
     )
     alone = report_of(crop=COLE, evaluated=[grown(HEAT, HEAT, None)])
     assert words._why_it_fails(alone, best, best, 3, 2) == []
+
+
+@pytest.mark.parametrize(
+    ("by", "units", "told"),
+    [
+        (2.0, "C", "What if it were 2 °C warmer"),
+        (2.0, "F", "What if it were 3.6 °F warmer"),
+        (-1.5, "C", "What if it were 1.5 °C colder"),
+    ],
+)
+def test_a_scenario_is_labelled_and_the_weather_as_it_was_is_not(by, units, told):
+    daily = cw.read_daily(cw.sample())
+    assert words.scenario(SimpleNamespace(daily=warm_by(daily, by)), units) == told
+    assert words.scenario(SimpleNamespace(daily=daily), units) == ""

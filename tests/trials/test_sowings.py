@@ -60,6 +60,9 @@ def test_a_way_may_be_said_as_gardeners_do(read, way):
     ("said", "meant"),
     [
         ("frost", "killed by cold"),
+        ("killed by frost", "killed by cold"),
+        ("killed by a frost", "killed by cold"),
+        ("frosted", "killed by cold"),
         ("Freeze", "killed by cold"),
         ("late frost", "killed by cold"),
         ("heat", "too hot"),
