@@ -11,7 +11,7 @@ from collections.abc import Callable, Iterator
 
 import numpy as np
 
-from climwin.core.formatting import number
+from climwin.core.formatting import counted, number
 from climwin.core.geo import LAPSE_C_PER_KM
 from climwin.core.seasons import DAYS, day_name
 from climwin.core.wording import MONTHS
@@ -212,7 +212,7 @@ def _months(grid: YearGrid) -> Iterator[Departure]:
         return
     rows, months = np.nonzero(amiss)
     names = [f"{MONTHS[month]} {grid.years[row]}" for row, month in zip(rows, months, strict=True)]
-    more = f" and {len(names) - 4} more months" if len(names) > 4 else ""
+    more = f" and {counted(len(names) - 4, 'more month')}" if len(names) > 4 else ""
     furthest = float(grid.month_departures[amiss][np.abs(grid.month_departures[amiss]).argmax()])
     what = (
         f"{NAMES[grid.name]} of {', '.join(names[:4])}{more} lies up to ",

