@@ -462,6 +462,16 @@ class Ran:
                     spent += takes
         return out
 
+    def within(self, names: list[str], most: float) -> list[str]:
+        """As many of these tests as take `most` seconds, the quick ones first."""
+        out, spent = [], 0.0
+        for name in sorted(names, key=lambda name: self.seconds.get(name, USUAL_S)):
+            spent += self.seconds.get(name, USUAL_S)
+            if spent > most and out:
+                break
+            out.append(name)
+        return out
+
     @cached_property
     def tests_known(self) -> set[str]:
         """All tests that ran."""
@@ -662,7 +672,7 @@ class Changing:
             if name not in self.ran.tests_known
             and not _distance(change.module, name.partition("::")[0])
         ]
-        newer.sort(key=lambda name: self.ran.seconds.get(name, USUAL_S))
+        newer = self.ran.within(newer, self.given.seconds)
         known = self.ran.tests(change, self.given.seconds)
         names = [*newer, *(name for name in known if name in self.items)]
         began = time.perf_counter()
