@@ -749,7 +749,7 @@ CAUSES_OF_LOGGER = {
     "sun": r"in the sun: shade it",
     "slope": r"unit, its clock or the outdoor record does not match",
     "dates": r"dates are off",
-    "capped": r"What lay above was cut off, so it was hotter than this shows: check the sensor's range",
+    "capped": r"lay above was cut off, so it was hotter than this shows: check the sensor's range",
     "carried first": r"lain indoors then: leave those days out",
     "carried last": r"lain indoors then: leave those days out",
     "buried": r"in soil or water, or the readings are means of a day: check both",
