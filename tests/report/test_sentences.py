@@ -423,7 +423,13 @@ def test_a_cover_is_warmer_by_night_and_by_day_as_its_lines_are():
         assert float(day) == pytest.approx(cover.warmest.intercept_c, abs=0.5)
         assert "colder" not in text
     heated = sentences.cover_lift(cw.Plan(crop, "03-05", 6, "frost-free greenhouse"), "C")
-    assert re.search(r"never colder than \d", heated)
+    house = COVERS["frost-free greenhouse"]
+    assert heated.startswith(
+        f"A frost-free greenhouse is taken to be {house.coldest.intercept_c:.0f} °C warmer at night "
+        f"and {house.warmest.intercept_c:.0f} °C by day, and never colder than "
+        f"{house.floor_c:.0f} °C, with vents open on bright days ({house.source}). A thermometer "
+        "inside yours will tell you more."
+    )
 
 
 def test_a_short_log_says_what_it_leaves_open_about_cold_nights():
