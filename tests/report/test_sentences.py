@@ -424,11 +424,11 @@ def test_a_cover_is_warmer_by_night_and_by_day_as_its_lines_are():
         assert "colder" not in text
     heated = sentences.cover_lift(cw.Plan(crop, "03-05", 6, "frost-free greenhouse"), "C")
     house = COVERS["frost-free greenhouse"]
+    night, day = house.coldest.intercept_c, house.warmest.intercept_c
     assert heated.startswith(
-        f"A frost-free greenhouse is taken to be {house.coldest.intercept_c:.0f} °C warmer at night "
-        f"and {house.warmest.intercept_c:.0f} °C by day, and never colder than "
-        f"{house.floor_c:.0f} °C, with vents open on bright days ({house.source}). A thermometer "
-        "inside yours will tell you more."
+        f"A frost-free greenhouse is taken to be {night:.0f} °C warmer at night and {day:.0f} °C by "
+        f"day, and never colder than {house.floor_c:.0f} °C, with vents open on bright days "
+        f"({house.source}). A thermometer inside yours will tell you more."
     )
 
 
