@@ -426,8 +426,8 @@ def test_a_cover_is_warmer_by_night_and_by_day_as_its_lines_are():
     house = COVERS["frost-free greenhouse"]
     night, day = house.coldest.intercept_c, house.warmest.intercept_c
     assert heated.startswith(
-        f"A frost-free greenhouse is taken to be {night:.0f} °C warmer at night and {day:.0f} °C by "
-        f"day, and never colder than {house.floor_c:.0f} °C, with vents open on bright days "
+        f"A frost-free greenhouse is taken to be {night:.0f} °C warmer at night and {day:.0f} °C "
+        f"by day, and never colder than {house.floor_c:.0f} °C, with vents open on bright days "
         f"({house.source}). A thermometer inside yours will tell you more."
     )
 
