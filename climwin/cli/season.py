@@ -233,7 +233,8 @@ def _date(daily: xr.Dataset, options: SeasonOptions) -> tuple[np.datetime64, lis
     from climwin.core.seasons import ONE_DAY
     from climwin.report.sentences_season import whole_date
 
-    today = np.datetime64(dt.date.today())
+    this_day = dt.date.today()
+    today = np.datetime64(this_day)
     if options.on is not None:
         asked = asked_on(daily, options.on)[1]
         if asked.on > today:
@@ -247,8 +248,8 @@ def _date(daily: xr.Dataset, options: SeasonOptions) -> tuple[np.datetime64, lis
     if since - 1 <= MOST_BEHIND:
         return today, []
     day = last + ONE_DAY
-    years_ago = counted(today.item().year - last.item().year, "year")
-    ago = counted(since, "day") if since < 2 * 365 else years_ago
+    years_ago = this_day.year - int(str(last)[:4])
+    ago = counted(since, "day") if since < 2 * 365 else counted(years_ago, "year")
     return day, [
         f"The record ended {ago} ago: this is how it stood on "
         f"{whole_date(str(day))}, and not today."
