@@ -29,6 +29,10 @@ UNTOLD_SOURCE, MEASURED_SOURCE = 0, 1
 """Codes of ``tmin_source`` and ``tmax_source`` in a joined record: a missing day that no nearby
 station covers, and a measured day. Higher codes stand for the stations that cover it."""
 
+HIGHEST_GARDEN_M, HIGHEST_STATION_M = 5000, 9000
+"""Heights that no garden and no weather station lies above. Potatoes are grown to some 4300 m in
+the Andes, and barley to 4700 m in Tibet (from memory). [m]"""
+
 
 class Variable(NamedTuple):
     """One daily variable: its unit, what it is in words, its CF standard name and cell method."""
@@ -70,7 +74,8 @@ class Garden:
     Raises
     ------
     ValueError
-        If a position is nowhere, or name and numbers have changed places.
+        If a position is nowhere, or higher than anything is grown, or name and numbers have changed
+        places.
 
     Examples
     --------
@@ -88,7 +93,7 @@ class Garden:
     doubt: str = ""
 
     def __post_init__(self) -> None:
-        _check_place(self.name, self.latitude, self.longitude, self.elevation)
+        _check_place(self.name, self.latitude, self.longitude, self.elevation, HIGHEST_GARDEN_M)
         object.__setattr__(self, "name", plain_text(self.name))
 
     @property
@@ -122,12 +127,14 @@ class Station:
     elevation: float | None = None
 
     def __post_init__(self) -> None:
-        _check_place(self.name, self.latitude, self.longitude, self.elevation)
+        _check_place(self.name, self.latitude, self.longitude, self.elevation, HIGHEST_STATION_M)
         object.__setattr__(self, "name", plain_text(self.name))
 
 
-def _check_place(name: object, latitude: object, longitude: object, elevation: object) -> None:
-    """Refuse a place whose parts have changed places, or that is nowhere."""
+def _check_place(
+    name: object, latitude: object, longitude: object, elevation: object, highest: int
+) -> None:
+    """Refuse a place whose parts have changed places, or that is nowhere, or too high."""
     if not isinstance(name, str):
         msg = (
             f"A place is its name, its latitude and its longitude, in this order; got {name!r} as "
@@ -140,7 +147,7 @@ def _check_place(name: object, latitude: object, longitude: object, elevation: o
     for label, value, low, high in (
         ("latitude", latitude, -90, 90),
         ("longitude", longitude, -180, 180),
-        ("elevation", elevation, -500, 9000),
+        ("elevation", elevation, -500, highest),
     ):
         if value is None and label == "elevation":
             continue

@@ -17,6 +17,7 @@ from test_language import BANNED, MOST_WORDS
 
 import climwin as cw
 from climwin.cli.lab import copy_notebooks
+from climwin.climate.level import LEAST_LEVEL_YEARS
 
 NOTEBOOKS = sorted((Path(__file__).parents[2] / "notebooks").glob("*.ipynb"))
 QUESTIONS = (
@@ -208,6 +209,14 @@ def test_it_speaks_as_the_style_sheet_asks(path):
     assert [each for each in said if BRITISH_DATE.search(each) or FREEZE.search(each)] == []
     assert [each for each in said if len(each.split()) > MOST_WORDS] == []
     assert [(turn, each) for turn in BANNED for each in said if turn in each.lower()] == []
+
+
+def test_it_names_the_years_from_which_a_record_is_moved_to_todays_climate():
+    said = re.findall(
+        r"(\d+) or more", " ".join(each for path in NOTEBOOKS for each in prose(path))
+    )
+    assert len(said) >= 2
+    assert set(said) == {str(LEAST_LEVEL_YEARS)}
 
 
 @pytest.mark.parametrize("path", NOTEBOOKS, ids=lambda p: p.stem)
