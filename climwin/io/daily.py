@@ -92,6 +92,8 @@ _TRACE = frozenset({"t", "trace"})
 
 _DONE_TO_IT = (SCENARIO, COMPARED, CHANGES_TAKEN_OFF, CHANGES_LEFT)
 """Lines above a table written by `to_csv` that say what was done to the record."""
+_LICENCE = ("licence", "license")
+"""Names, in both spellings, of the line above a table that says how the data may be used."""
 
 
 def read_daily(
@@ -246,13 +248,15 @@ class ParsedFile:
 
 
 def _read_comments(parsed: ParsedFile, comments: Sequence[str]) -> None:
-    """Keep the comments above a table; read the place, and what was done to the record."""
+    """Keep the comments above a table; read the place, the licence, and what was done to it."""
     parsed.comment = "\n".join(comments)
     for line in comments:
         name, colon, text = line.partition(":")
         role = place_role(name)
         if colon and (role or name.strip() in _DONE_TO_IT):
             parsed.place[role or name.strip()] = text.strip()
+        if name.strip().lower() in _LICENCE and text.strip():
+            parsed.licence = text.strip()
 
 
 # --- tables -------------------------------------------------------------------------------

@@ -509,6 +509,21 @@ def test_the_place_goes_with_the_assemble_record():
     assert out.attrs["licence"] == "not stated in the file"
 
 
+@pytest.mark.parametrize(
+    ("line", "licence"),
+    [
+        ("# licence: CC BY 4.0", "CC BY 4.0"),
+        ("# License: see https://example.org/terms", "see https://example.org/terms"),
+        ("# licence:", "not stated in the file"),
+        ("# no licence: ask the owner", "not stated in the file"),
+    ],
+)
+def test_the_licence_is_read_from_above_the_table(tmp_path, line, licence):
+    path = tmp_path / "record.csv"
+    path.write_text(f"{line}\ndate,tmin,tmax\n2024-01-01,-3.2,4.1\n2024-01-02,-1.0,5.0\n", "utf-8")
+    assert read_daily(path).attrs["licence"] == licence
+
+
 # --- real records -------------------------------------------------------------------------
 
 
