@@ -272,10 +272,16 @@ def _window_kernel(record: xr.Dataset, rounds: int) -> Iterator[Row]:
     yield Row("windows of 60 bands, 1 station", "xclim, 60 times", times["all"], sixty)
 
 
+def _days_of(dates: xr.Dataset, event: str) -> np.ndarray:
+    """Days of the year of an event, or freeze-free days, of the years that are known."""
+    name = event if event.endswith("_days") else f"{event}_day"
+    return dates[name].dropna("season").values
+
+
 def _bootstrap(record: xr.Dataset, rounds: int) -> Iterator[Row]:
     """Intervals of the odds, of 3 events at 9 levels, against 1,000 resamples of the years."""
     dates, levels = freeze_dates(record), np.array(LEVELS)
-    events = [(event, dates[event.day].dropna("season").values) for event in freeze._EVENTS]
+    events = [(event, _days_of(dates, event.name)) for event in freeze._EVENTS]
 
     def quantiles(sample, axis):
         return np.quantile(sample, levels, axis=axis, method="hazen")

@@ -253,7 +253,7 @@ CALLS = {
     ),
     "space": (
         ("space", "frame.csv", R, "--crop", "cauliflower", "--units", "F"),
-        "degF",
+        "°F + ",
         [
             (("space", R, "frame.csv", "--crop", "cauliflower"), R),
             (
