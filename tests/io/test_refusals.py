@@ -447,8 +447,11 @@ def test_a_file_that_claims_too_much_or_cannot_be_written_says_so(tmp_path):
 
 def test_what_is_no_file_is_told_from_what_cannot_be_one(tmp_path):
     refused(lambda: files.file_size(tmp_path), f"{tmp_path} is a folder, a pipe or a device")
+    unnamed = tmp_path / "a\0b.csv"
     refused(
-        lambda: files.file_size(tmp_path / "a\0b.csv"), "cannot be the name of a file (", "another"
+        lambda: files.file_size(unnamed),
+        f"{str(unnamed)!r} cannot be the name of a file (",
+        "another",
     )
 
 

@@ -351,7 +351,10 @@ def test_a_misspelt_name_is_never_taken_without_a_word(query, meant):
         assert said.index(meant) < said.find("; or ") or "; or " not in said
     else:  # the slip stands among the town's names in other languages
         assert garden.address == meant
-        assert f"was taken for {meant}. If that is not the place" in garden.doubt
+        assert (
+            f"was taken for {meant}. If that is not the place, write its name in full, with its "
+            "region or country."
+        ) in garden.doubt
         assert query.partition(",")[0] in garden.doubt
 
 
