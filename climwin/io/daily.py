@@ -25,6 +25,7 @@ from climwin.core.measures import metres_of
 from climwin.core.provenance import CHANGES_LEFT, CHANGES_TAKEN_OFF, COMPARED, SCENARIO
 from climwin.core.schema import TOLERANCE_C, VARIABLES, Units, check_choice, to_celsius
 from climwin.core.seasons import every_day
+from climwin.core.text import plain_text
 from climwin.io import delimited
 from climwin.io.columns import (
     PLACE,
@@ -255,8 +256,8 @@ def _read_comments(parsed: ParsedFile, comments: Sequence[str]) -> None:
         role = place_role(name)
         if colon and (role or name.strip() in _DONE_TO_IT):
             parsed.place[role or name.strip()] = text.strip()
-        if name.strip().lower() in _LICENCE and text.strip():
-            parsed.licence = text.strip()
+        if name.strip().lower() in _LICENCE:
+            parsed.licence = plain_text(text).strip() or parsed.licence
 
 
 # --- tables -------------------------------------------------------------------------------

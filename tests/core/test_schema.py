@@ -92,7 +92,7 @@ def test_a_choice_is_one_of_those_allowed():
 @pytest.mark.parametrize(
     ("place", "highest"),
     [
-        # 6910 for 691 m is no garden: nothing is grown above 5000 m. A station may lie there.
+        # 6910 for 691 m is no garden: nothing is grown above 5000 m (from memory).
         (lambda *at: Garden("mill", *at), 5000),
         (lambda *at: Station("X1", "mill", *at), 9000),
     ],

@@ -515,6 +515,7 @@ def test_the_place_goes_with_the_assemble_record():
         ("# licence: CC BY 4.0", "CC BY 4.0"),
         ("# License: see https://example.org/terms", "see https://example.org/terms"),
         ("# licence:", "not stated in the file"),
+        ("# licence: CC\x1b[31m BY\u202e 4.0", "CC[31m BY 4.0"),  # neither colours nor turns a line
         ("# no licence: ask the owner", "not stated in the file"),
     ],
 )
