@@ -24,9 +24,10 @@ import xarray as xr
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
-import hindcast as table
+import hindcast
 import simulate
 from agreement import records
+from results import table_head, table_row, write_block
 
 import climwin as cw
 from climwin.climate import hindcast as looking_back
@@ -39,13 +40,12 @@ from climwin.core.stats import (
     within_reach,
 )
 
-BEGIN, END = "<!-- alternatives: begin -->", "<!-- alternatives: end -->"
 FIRST_YEARS = 30
 SHORT = (10, 12, 15, 20)
 """Years of a short record. [year]"""
 SIMULATED, SIMULATED_YEARS = 400, (10, 15, 20, 30, 40)
 """Simulated records, and the years of each."""
-GROUPS = {"freezes": table.FREEZES, "heat": ("heat",), "window": ("window",)}
+GROUPS = {"freezes": hindcast.FREEZES, "heat": ("heat",), "window": ("window",)}
 
 Kernel = Callable[[np.ndarray, np.ndarray], np.ndarray]
 
@@ -251,7 +251,7 @@ def short_rules(years: int) -> tuple[Rule, Rule, Rule, Rule, Rule, Rule]:
 # --- scores -------------------------------------------------------------------------------
 
 
-def cells_of(place: str, rules: Sequence[Rule]) -> Iterator[table.Cell]:
+def cells_of(place: str, rules: Sequence[Rule]) -> Iterator[hindcast.Cell]:
     """Squared misses of every rule at a place."""
     daily = records.load(place, (1850, 2100))
     years, levels = looking_back._levels(daily)
@@ -276,7 +276,7 @@ def cells_of(place: str, rules: Sequence[Rule]) -> Iterator[table.Cell]:
                 total.setdefault(key, []).append(np.append(squares, len(limits)))
     for (decade, kind), rows in total.items():
         sums = np.sum(rows, axis=0)
-        yield table.Cell(place, decade, kind, sums[:-1], int(sums[-1]))
+        yield hindcast.Cell(place, decade, kind, sums[:-1], int(sums[-1]))
 
 
 def _odds(rule: Rule, values: np.ndarray, limits: np.ndarray) -> np.ndarray:
@@ -386,15 +386,14 @@ def simulated(kernels: dict[str, Kernel]) -> Iterator[str]:
         "square miss. [points]"
     )
     yield ""
-    yield "| kernel | " + " | ".join(f"{years} years" for years in SIMULATED_YEARS) + " |"
-    yield "| --- |" + " --- |" * len(SIMULATED_YEARS)
+    yield from table_head("kernel", *(f"{years} years" for years in SIMULATED_YEARS))
     for name, by_years in miss.items():
         texts = [
             f"{each.mean():+.1f} ± {each.std() / np.sqrt(len(each)):.1f}, "
             f"{np.sqrt((each**2).mean()):.1f}"
             for each in by_years
         ]
-        yield f"| {name} | " + " | ".join(texts) + " |"
+        yield table_row(name, *texts)
 
 
 # --- odds of a count --------------------------------------------------------------------------
@@ -414,11 +413,11 @@ OF_COUNTS: dict[str, Callable[[float, int], float]] = {
 
 def harvests_counted() -> Iterator[str]:
     """Skill and bias of three ways to turn a count of harvests into odds."""
-    cells: dict[int, list[table.Cell]] = {count: [] for count in COUNTED}
+    cells: dict[int, list[hindcast.Cell]] = {count: [] for count in COUNTED}
     misses: dict[int, list[np.ndarray]] = {count: [] for count in COUNTED}
-    for place in table.REGIONS:
+    for place in hindcast.REGIONS:
         daily = records.load(place, (1850, 2100))
-        for name, start in itertools.product(table.CROPS, table.STARTS):
+        for name, start in itertools.product(hindcast.CROPS, hindcast.STARTS):
             grown = cw.evaluate_plan(cw.Plan(cw.crop(name), start), daily)["harvested"]
             if not 0.05 < float(grown.mean()) < 0.95:
                 continue
@@ -429,19 +428,18 @@ def harvests_counted() -> Iterator[str]:
                 odds = np.array([rule(hits, count) for rule in OF_COUNTS.values()])
                 squares = ((odds[:, None] - came) ** 2).sum(axis=1)
                 decade = int(year[at]) // 10
-                cells[count].append(table.Cell(place, decade, "harvest", squares, len(came)))
+                cells[count].append(hindcast.Cell(place, decade, "harvest", squares, len(came)))
                 misses[count].append(odds - came.mean())
     yield (
         f"Harvests, the same crops and dates as in the hindcast, as recorded: {len(misses[30]):,} "
         "questions of the latest years alone. Skill over the share, and bias. [%, points]"
     )
     yield ""
-    yield "| years | " + " | ".join(OF_COUNTS) + " |"
-    yield "| --- |" + " --- |" * len(OF_COUNTS)
+    yield from table_head("years", *OF_COUNTS)
     for count in COUNTED:
         found, drawn = (
-            table.skill(cells[count], ["harvest"]),
-            table.resampled(cells[count], ["harvest"]),
+            hindcast.skill(cells[count], ["harvest"]),
+            hindcast.resampled(cells[count], ["harvest"]),
         )
         low, high = np.quantile(drawn, [0.05, 0.95], axis=0)
         bias = 100 * np.mean(misses[count], axis=0)
@@ -449,7 +447,7 @@ def harvests_counted() -> Iterator[str]:
             f"{s:+.1f} ({a:+.1f}..{b:+.1f}), {off:+.1f}"
             for s, a, b, off in zip(found, low, high, bias, strict=True)
         ]
-        yield f"| {count} | " + " | ".join(texts) + " |"
+        yield table_row(count, *texts)
 
 
 # --- the table ----------------------------------------------------------------------------
@@ -460,21 +458,21 @@ def report() -> Iterator[str]:
     short = [rule for years in SHORT for rule in short_rules(years)]
     rules = [*RULES, *short]
     cells = []
-    for place in table.REGIONS:
+    for place in hindcast.REGIONS:
         cells += list(cells_of(place, rules))
         print(place, file=sys.stderr, flush=True)
     kinds = list(dict.fromkeys(cell.kind for cell in cells))
     groups = GROUPS | {"all kinds": tuple(kinds)}
-    skills = {name: table.skill(cells, group) for name, group in groups.items()}
-    drawn = {name: table.resampled(cells, group) for name, group in groups.items()}
+    skills = {name: hindcast.skill(cells, group) for name, group in groups.items()}
+    drawn = {name: hindcast.resampled(cells, group) for name, group in groups.items()}
 
-    def row(name: str, rule: Rule, other: Rule) -> str:
+    def gained(name: str, rule: Rule, other: Rule) -> str:
         """Skill of a rule less that of another, with 5 and 95 % of the bootstrap."""
         at, less, texts = rules.index(rule), rules.index(other), []
         for group, found in skills.items():
             low, high = np.quantile(drawn[group][:, at] - drawn[group][:, less], [0.05, 0.95])
             texts.append(f"{found[at] - found[less]:+.1f} ({low:+.1f}..{high:+.1f})")
-        return f"| {name} | " + " | ".join(texts) + " |"
+        return table_row(name, *texts)
 
     yield "## Rules that were tried beside the one that is used"
     yield ""
@@ -484,11 +482,10 @@ def report() -> Iterator[str]:
         "count's Brier score; in brackets 5 to 95 % of the bootstrap."
     )
     yield ""
-    yield "| rule | " + " | ".join(groups) + " |"
-    yield "| --- |" + " --- |" * len(groups)
+    yield from table_head("rule", *groups)
     for rule in RULES:
         if rule is not USED:
-            yield row(rule.name, rule, USED)
+            yield gained(rule.name, rule, USED)
     yield ""
     yield (
         "Short records: the same questions, asked of the latest years alone. Skill of the smoothed "
@@ -498,16 +495,15 @@ def report() -> Iterator[str]:
         "years."
     )
     yield ""
-    yield "| years | rule | " + " | ".join(groups) + " |"
-    yield "| --- | --- |" + " --- |" * len(groups)
+    yield from table_head("years", "rule", *groups)
     for years in SHORT:
         count, smoothed, moved, in_full, no_trend, of_land = short_rules(years)
-        yield row(f"{years} | smoothed, over the count", smoothed, count)
-        yield row(f"{years} | moved, over the count", moved, count)
-        yield row(f"{years} | moved, over smoothed", moved, smoothed)
-        yield row(f"{years} | moved by the trend in full, over moved", in_full, moved)
-        yield row(f"{years} | trend drawn to none, over moved", no_trend, moved)
-        yield row(f"{years} | trend drawn to 0.3 degC a decade, over moved", of_land, moved)
+        yield gained(f"{years} | smoothed, over the count", smoothed, count)
+        yield gained(f"{years} | moved, over the count", moved, count)
+        yield gained(f"{years} | moved, over smoothed", moved, smoothed)
+        yield gained(f"{years} | moved by the trend in full, over moved", in_full, moved)
+        yield gained(f"{years} | trend drawn to none, over moved", no_trend, moved)
+        yield gained(f"{years} | trend drawn to 0.3 degC a decade, over moved", of_land, moved)
     yield ""
     kernels = [rule for rule in RULES if rule.moved is used]
     yield from simulated({rule.name: rule.kernel for rule in kernels})
@@ -521,14 +517,7 @@ def main() -> None:
         sys.exit(f"The records are not here: {records.RECORDS} is missing.")
     text = "\n".join(report())
     print(text)
-    old = table.RESULTS.read_text("utf-8")
-    block = f"{BEGIN}\n{text}\n{END}\n"
-    if BEGIN in old:
-        before, _, rest = old.partition(BEGIN)
-        new = before + block + rest.partition(END)[2].lstrip("\n")
-    else:
-        new = f"{old.rstrip()}\n\n{block}"
-    table.RESULTS.write_text(new, "utf-8")
+    write_block(hindcast.RESULTS, "alternatives", text)
 
 
 if __name__ == "__main__":

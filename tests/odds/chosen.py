@@ -26,12 +26,12 @@ sys.path.insert(0, str(Path(__file__).parents[1]))
 
 from agreement import records
 from hindcast import REGIONS
+from results import table_head, table_row, write_block
 
 import climwin as cw
 from climwin.planning import evaluate, selection, spans
 
 RESULTS = Path(__file__).parent / "RESULTS.md"
-BEGIN, END = "<!-- chosen: begin -->", "<!-- chosen: end -->"
 YEARS = (10, 15, 20, 30)
 RULES = {
     "its own years": None,
@@ -156,8 +156,7 @@ def report() -> str:
         "each rule, less its share of harvests in all other years: bias with its standard error "
         "over the crops, and root mean square miss. [points]",
         "",
-        "| years | " + " | ".join(RULES) + " |",
-        "| --- |" + " --- |" * len(RULES),
+        *table_head("years", *RULES),
     ]
     for years, miss in found.items():
         means = miss.mean(axis=1)
@@ -167,7 +166,7 @@ def report() -> str:
             f"{bias:+.1f} ± {of:.1f}, {size:.1f}"
             for bias, of, size in zip(means.mean(axis=0), error, square, strict=True)
         ]
-        lines.append(f"| {years} | " + " | ".join(texts) + " |")
+        lines.append(table_row(years, *texts))
     return "\n".join(lines)
 
 
@@ -177,11 +176,7 @@ def main() -> None:
         sys.exit(f"The records are not here: {records.RECORDS} is missing.")
     text = report()
     print(text)
-    old = RESULTS.read_text("utf-8")
-    block = f"{BEGIN}\n{text}\n{END}\n"
-    before, _, rest = old.partition(BEGIN)
-    after = rest.partition(END)[2].lstrip("\n")
-    RESULTS.write_text(f"{before.rstrip()}\n\n{block}" + (f"\n{after}" if after else ""), "utf-8")
+    write_block(RESULTS, "chosen", text)
 
 
 if __name__ == "__main__":

@@ -27,6 +27,7 @@ import xarray as xr
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
 from agreement import records
+from results import table_row, write_block
 
 import climwin as cw
 from climwin.climate import hindcast as looking_back
@@ -48,7 +49,6 @@ from climwin.core.stats import (
 )
 
 RESULTS = Path(__file__).parent / "RESULTS.md"
-BEGIN, END = "<!-- hindcast: begin -->", "<!-- hindcast: end -->"
 
 REGIONS = {
     "Albany_NY": "Northeast",
@@ -253,11 +253,8 @@ def by_kind(
     groups = [(kind, [kind]) for kind in kinds] + [("freezes", list(FREEZES)), ("all", kinds)]
     for name, group in groups:
         held = [share_held(outs.values(), group, rule) for rule in RULES]
-        yield (
-            f"| {name} | {told(cells, group, 'record')} | {told(cells, group, 'today')} | "
-            + " | ".join(f"{each:.2f}" for each in held)
-            + " |"
-        )
+        skills = (told(cells, group, climate) for climate in ("record", "today"))
+        yield table_row(name, *skills, *(f"{each:.2f}" for each in held))
 
 
 def share_held(outs: Sequence[xr.Dataset], kinds: Sequence[str], rule: str) -> float:
@@ -285,7 +282,7 @@ def by_place(
         scores = [skill(own, group)[RULES.index("today")] for group in (FREEZES, others, kinds)]
         name = f"{place}{', mild' if place in mild else ''}"
         told_of = [f"{each:.1f}" if np.isfinite(each) else "none there" for each in scores]
-        yield f"| {name} | " + " | ".join(told_of) + " |"
+        yield table_row(name, *told_of)
     own = [cell for cell in cells if cell.place in mild]
     yield (
         f"| mild places together | {told(own, FREEZES, 'today')}; all years as they were "
@@ -462,17 +459,6 @@ def _plan_answers(place: str, daily: xr.Dataset) -> Iterator[tuple[Cell, dict[st
 # --- written ------------------------------------------------------------------------------
 
 
-def write(text: str, path: Path = RESULTS) -> None:
-    """Put the report between its marks in the file, and leave what else stands there."""
-    old = path.read_text("utf-8") if path.exists() else "# Odds that hold\n\n"
-    block = f"{BEGIN}\n{text}\n{END}\n"
-    if BEGIN in old:
-        before, _, rest = old.partition(BEGIN)
-        path.write_text(before + block + rest.partition(END)[2].lstrip("\n"), "utf-8")
-    else:
-        path.write_text(f"{old.rstrip()}\n\n{block}", "utf-8")
-
-
 def main() -> None:
     """Look back on every record, print what comes out, and write it down."""
     if not records.RECORDS.is_dir():
@@ -485,7 +471,7 @@ def main() -> None:
     began = time.monotonic()
     text = "\n".join(report(plans=given.plans, steps=given.steps, keep=given.keep))
     print(text)
-    write(text)
+    write_block(RESULTS, "hindcast", text)
     print(f"\n{time.monotonic() - began:.0f} s; written to {RESULTS}")
 
 

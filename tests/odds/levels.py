@@ -21,12 +21,12 @@ sys.path.insert(0, str(Path(__file__).parents[1]))
 
 from agreement import records
 from hindcast import REGIONS
+from results import table_head, table_row, write_block
 
 from climwin.climate import level as todays_level
 from climwin.climate.breakpoints import yearly_means
 
 RESULTS = Path(__file__).parent / "RESULTS.md"
-BEGIN, END = "<!-- levels: begin -->", "<!-- levels: end -->"
 FIRST_YEARS, NEXT_YEARS, LEAST_FOLLOWED = 30, 10, 5
 SHORT = (10, 12, 15, 20)
 """Years of a short record. [year]"""
@@ -94,25 +94,23 @@ def report() -> str:
         "after it. Steps of the stations are left in. Root mean square miss, and bias; places "
         "weigh alike. [degC]",
         "",
-        "| rule | miss | bias | " + " | ".join(by_place) + " |",
-        "| --- | --- | --- |" + " --- |" * len(by_place),
+        *table_head("rule", "miss", "bias", *by_place),
     ]
     for number, rule in enumerate(RULES):
-        own = " | ".join(f"{np.sqrt(each[number]):.2f}" for each in squares.values())
-        lines.append(f"| {rule} | {total[number]:.2f} | {bias[number]:+.2f} | {own} |")
+        own = (f"{np.sqrt(each[number]):.2f}" for each in squares.values())
+        lines.append(table_row(rule, f"{total[number]:.2f}", f"{bias[number]:+.2f}", *own))
     lines += [
         "",
         "Of the latest years alone, whose mean is the first rule: miss, and bias.",
         "",
-        "| years | " + " | ".join(RULES) + " |",
-        "| --- |" + " --- |" * len(RULES),
+        *table_head("years", *RULES),
     ]
     for years in SHORT:
         of_places = [np.array(list(misses(place, years))) for place in REGIONS]
         miss = np.sqrt(np.mean([(each**2).mean(axis=0) for each in of_places], axis=0))
         off = np.mean([each.mean(axis=0) for each in of_places], axis=0)
         texts = [f"{m:.2f}, {b:+.2f}" for m, b in zip(miss, off, strict=True)]
-        lines.append(f"| {years} | " + " | ".join(texts) + " |")
+        lines.append(table_row(years, *texts))
     lines += [
         "",
         "From ten years on a trend drawn to the usual warming comes nearer than one drawn to none, "
@@ -126,13 +124,7 @@ def main() -> None:
     """Print the table, and write it down."""
     text = report()
     print(text)
-    old = RESULTS.read_text("utf-8")
-    block = f"{BEGIN}\n{text}\n{END}\n"
-    if BEGIN in old:
-        before, _, rest = old.partition(BEGIN)
-        RESULTS.write_text(before + block + rest.partition(END)[2].lstrip("\n"), "utf-8")
-    else:
-        RESULTS.write_text(f"{old.rstrip()}\n\n{block}", "utf-8")
+    write_block(RESULTS, "levels", text)
 
 
 if __name__ == "__main__":

@@ -26,6 +26,7 @@ import xarray as xr
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
 from agreement import records
+from results import write_block
 
 import climwin as cw
 from climwin.climate.season import season_so_far
@@ -37,7 +38,6 @@ from climwin.planning.site import FilledSites, filled_sites
 from climwin.planning.traces import Joint, TraceSite, lives_in_traces, long_gaps
 
 RESULTS = Path(__file__).parent / "RESULTS.md"
-BEGIN, END = "<!-- season: begin -->", "<!-- season: end -->"
 
 REGIONS = {
     "Albany_NY": "Northeast",
@@ -381,13 +381,6 @@ def report(cases: Sequence[Case]) -> list[str]:
     return lines
 
 
-def write(lines: Sequence[str]) -> None:
-    text = RESULTS.read_text("utf-8")
-    before, _, rest = text.partition(BEGIN)
-    after = rest.partition(END)[2]
-    RESULTS.write_text(f"{before}{BEGIN}\n" + "\n".join(lines) + f"\n{END}{after}", "utf-8")
-
-
 def cases_of(place: str, crops: Sequence[str] = CROPS) -> list[Case]:
     record = open_record(place)
     out: list[Case] = []
@@ -406,7 +399,7 @@ def main() -> None:
         print(f"{place}: {len(cases)} cases, {time.process_time() - began:.0f} s", flush=True)
     lines = report(cases)
     print(*lines, sep="\n")
-    write(lines)
+    write_block(RESULTS, "season", lines)
 
 
 if __name__ == "__main__":

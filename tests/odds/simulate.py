@@ -35,6 +35,8 @@ import xarray as xr
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
+from results import table_head, table_row, write_block
+
 import climwin as cw
 from climwin.climate.breakpoints import KINDS, sudden_step, yearly_means
 from climwin.core.dependence import trend_test
@@ -63,7 +65,6 @@ BAND = cw.Limits(low_c=8.0, high_c=19.5, source="invented")
 PLAN = cw.Plan(cw.crop("lettuce"), "03-14")
 """Sown so early that cold ends it in some years."""
 
-BEGIN, END = "<!-- simulation: begin -->", "<!-- simulation: end -->"
 KEPT, RESULTS = (Path(__file__).with_name(name) for name in ("simulated.json", "RESULTS.md"))
 TRUTH_RECORDS = 400
 """Records of 40 years whose mean is the truth."""
@@ -356,13 +357,13 @@ def rates(years: int, lag_one: float, trials: int) -> dict[str, Any]:
 def rates_table(rows: list[dict[str, Any]]) -> str:
     """The rates as Markdown."""
     names = [name for name in rows[0] if name != "trials"]
-    lines = ["| " + " | ".join(names) + " |", "| --- |" + " --- |" * (len(names) - 1)]
-    for row in rows:
+    lines = table_head(*names)
+    for rates in rows:
         values = [
-            f"{row[name]:g}" if name in ("years", "records") else f"{row[name]:.2f}"
+            f"{rates[name]:g}" if name in ("years", "records") else f"{rates[name]:.2f}"
             for name in names
         ]
-        lines.append("| " + " | ".join(values) + " |")
+        lines.append(table_row(*values))
     return "\n".join(lines)
 
 
@@ -431,11 +432,9 @@ def table(kept: dict[str, Any]) -> str:
     rows = [row | {"cell": Cell(*row["cell"])} for row in kept["cells"]]
     kinds = list(dict.fromkeys((row["kind"], row["unit"]) for row in rows))
     seen = sorted({row["cell"].years for row in rows})
+    of_years = [f"bias and share of intervals that held, for years: {seen[0]}", *seen[1:]]
     lines = [
-        "| kind | trend | bias and share of intervals that held, for years: "
-        + " | ".join(map(str, seen))
-        + " |",
-        "| --- | --- |" + " --- |" * len(seen),
+        *table_head("kind", "trend", *of_years),
     ]
     for (kind, unit), trend in itertools.product(kinds, TRENDS):
         texts = []
@@ -447,7 +446,7 @@ def table(kept: dict[str, Any]) -> str:
             ]
             texts.append(_cell_text(chosen, unit))
         if any(texts):
-            lines.append(f"| {kind} ({unit}) | {trend:g} | " + " | ".join(texts) + " |")
+            lines.append(table_row(f"{kind} ({unit})", f"{trend:g}", *texts))
     still = [row for row in rows if not row["cell"].trend]
     return "\n".join([*lines, "", *_by_cells(still)] if still else lines)
 
@@ -504,7 +503,7 @@ def _by_cells(rows: list[dict[str, Any]]) -> list[str]:
             )
             for gaps, lag_one in itertools.product(GAPS, LAG_ONES)
         ]
-        lines.append(f"| {kind} | " + " | ".join(texts) + " |")
+        lines.append(table_row(kind, *texts))
     return lines
 
 
@@ -514,15 +513,14 @@ def cell_table(kept: dict[str, Any]) -> str:
     by_cell = {(Cell(*row["cell"]), row["kind"]): row for row in kept["cells"]}
     seen = {cell for cell, _ in by_cell}
     lines = [
-        "| years | missing | trend | lag-one | " + " | ".join(kind for kind, _ in kinds) + " |",
-        "| --- | --- | --- | --- |" + " --- |" * len(kinds),
+        *table_head("years", "missing", "trend", "lag-one", *(kind for kind, _ in kinds)),
     ]
     for cell in cells():
         if cell in seen:
             rows = [(by_cell.get((cell, kind)), unit) for kind, unit in kinds]
             texts = [_cell_text([row], unit) if row else "" for row, unit in rows]
-            head = f"{cell.years} | {100 * cell.gaps:g} % | {cell.trend:g} | {cell.lag_one:g}"
-            lines.append(f"| {head} | " + " | ".join(texts) + " |")
+            of_cell = cell.years, f"{100 * cell.gaps:g} %", f"{cell.trend:g}", f"{cell.lag_one:g}"
+            lines.append(table_row(*of_cell, *texts))
     return "\n".join(lines)
 
 
@@ -533,7 +531,7 @@ def write(kept: dict[str, Any]) -> None:
         for kind in ("trend of the yearly mean", "harvest")
     )
     text = (
-        f"{BEGIN}\n## Simulated records whose truth is known\n\n"
+        "## Simulated records whose truth is known\n\n"
         f"Made by `python tests/odds/simulate.py`: {sum(climate)} records for freezes, windows "
         f"and trends in {len(climate)} cells, {sum(harvest)} for harvests in {len(harvest)}. A "
         "cell is a number of years, 2 % of the days missing or none, a trend of 0 or 0.4 degC a "
@@ -545,12 +543,9 @@ def write(kept: dict[str, Any]) -> None:
         "from the aim than chance explains, which is a bias of at most 2 points, 2 days or 0.02 "
         "degC a decade and a share of 0.86 to 0.95.\n\n"
         f"{table(kept)}\n\n### Each cell\n\n{cell_table(kept)}\n{_assumed_text(kept)}"
-        f"{_bands_text(kept)}{_rates_text(kept)}{END}\n"
+        f"{_bands_text(kept)}{_rates_text(kept)}"
     )
-    old = RESULTS.read_text(encoding="utf-8") if RESULTS.exists() else "# Odds that hold\n\n"
-    before, _, rest = old.partition(BEGIN)
-    after = rest.partition(END)[2].lstrip("\n")
-    RESULTS.write_text(f"{before.rstrip()}\n\n{text}" + (f"\n{after}" if after else ""), "utf-8")
+    write_block(RESULTS, "simulation", text)
 
 
 def _assumed_text(kept: dict[str, Any]) -> str:
@@ -563,8 +558,7 @@ def _assumed_text(kept: dict[str, Any]) -> str:
         "The library draws a record's trend to a warming of 0.2 degC a decade; here there is none, "
         "and no gap. Bias and coverage as above, and in brackets what today's odds are above "
         "those of all years as they were, on the same records.\n",
-        "| kind | " + " | ".join(f"{years} years" for years in seen) + " |",
-        "| --- |" + " --- |" * len(seen),
+        *table_head("kind", *(f"{years} years" for years in seen)),
     ]
     for kind, unit in dict.fromkeys((row["kind"], row["unit"]) for row in rows):
         texts = []
@@ -573,7 +567,7 @@ def _assumed_text(kept: dict[str, Any]) -> str:
             more = np.mean([row["more"] for row in chosen])
             error = np.sqrt(np.sum([row["more_error"] ** 2 for row in chosen])) / len(chosen)
             texts.append(f"{_cell_text(chosen, unit)} ({more:+.1f} ± {error:.1f})")
-        lines.append(f"| {kind} ({unit}) | " + " | ".join(texts) + " |")
+        lines.append(table_row(f"{kind} ({unit})", *texts))
     return "\n".join(lines) + "\n"
 
 
