@@ -9,6 +9,9 @@ from urllib.parse import unquote
 
 import numpy as np
 
+from climwin.core.wording import capitalized
+from climwin.crops.naming import plural
+
 LETTERS_OF_BASE85 = str.maketrans(",./", "&<>")
 """What `climwin.page.live` writes for letters that HTML would take for its own."""
 
@@ -43,6 +46,16 @@ class Reader(HTMLParser):
     @property
     def words(self):
         return " ".join(" ".join(self.text).split())
+
+
+def plan_odds(plan, odds):
+    """What the front end says of a plan, from the library's odds of a harvest."""
+    harvested, known, good = (int(odds[name]) for name in ("harvested", "known", "good"))
+    years = "year" if known == 1 else "years"
+    return (
+        f"{capitalized(plan.name)}: {plural(plan.crop)} gave a harvest in {harvested} of {known} "
+        f"{years}, a good one in {good}"
+    )
 
 
 def carried(address):

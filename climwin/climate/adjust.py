@@ -222,15 +222,6 @@ def departure(
     return by_offsets - by_rule * rule_c
 
 
-def departure_error(
-    offsets: xr.Dataset, name: str, day: np.ndarray, rule_c: xr.DataArray | float = 0.0
-) -> np.ndarray:
-    """Standard error of `departure` on days of the year [degC], shape (days,)."""
-    _, covariance = _posterior(offsets, name, rule_c)
-    waves = _waves(day)
-    return np.asarray(np.sqrt(((waves @ covariance) * waves).sum(axis=1)))
-
-
 def _waves(day: np.ndarray) -> np.ndarray:
     """Constant and three harmonics on days of the year, shape (days, 7)."""
     turn = 2 * np.pi * np.asarray(day, float)[:, None] * np.arange(1, 4) / _YEAR_DAYS

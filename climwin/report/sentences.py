@@ -320,18 +320,6 @@ def plan_title(plan: Plan) -> str:
     return capitalized(plan.name)
 
 
-def plan_odds(plan: Plan, odds: xr.Dataset) -> str:
-    """One plan's odds in a sentence."""
-    return say(
-        "plan_harvested",
-        plan=plan_title(plan),
-        crop=plural(plan.crop),
-        harvested=int(odds["harvested"]),
-        years=years(int(odds["known"])),
-        good=int(odds["good"]),
-    )
-
-
 def failures(odds: xr.Dataset) -> str:
     """Reasons for the failed years, most frequent first."""
     counts = {

@@ -12,7 +12,6 @@ import xarray as xr
 
 from climwin.climate.level import in_climate
 from climwin.core.errors import DataGapError
-from climwin.core.formatting import as_typed
 from climwin.core.odds import odds_of
 from climwin.core.provenance import climate_of
 from climwin.core.schema import TOLERANCE_C, apply, check_units, variable
@@ -34,44 +33,6 @@ _NO_SPREAD_C = 1e-9  # instead of 0, which turns the normal distribution into a 
 # --- chances ------------------------------------------------------------------------------
 
 
-def chance_too_cold(daily: xr.Dataset, cover: Cover, limit_c: float) -> xr.DataArray:
-    """Chance that the minimum inside is at or below `limit_c`, for each day.
-
-    Parameters
-    ----------
-    daily : Dataset, dims (..., time)
-        Needs ``tmin``. [degC]
-    cover : Cover
-        From `COVERS` or `fit_cover`.
-    limit_c : float
-        Limit. [degC]
-
-    Returns
-    -------
-    DataArray, dims (..., time)
-        Chance, 0 to 1; days scatter normally around the line, with the cover's spread. Of a fitted
-        cover, the mean over the lines that its logger allows.
-    """
-    return _chances(_too_cold, variable(daily, "tmin"), cover, limit_c)
-
-
-def chance_too_hot(daily: xr.Dataset, cover: Cover, limit_c: float = HOT_C) -> xr.DataArray:
-    """Chance that the maximum inside reaches `limit_c`, for each day; see `chance_too_cold`."""
-    return _chances(_too_hot, variable(daily, "tmax"), cover, limit_c)
-
-
-def _chances(
-    kernel: Callable[..., np.ndarray], outdoors: xr.DataArray, cover: Cover, limit_c: float
-) -> xr.DataArray:
-    lines = _lines_of(cover)
-
-    def mean_chance(outdoors: np.ndarray) -> np.ndarray:
-        return np.mean([kernel(outdoors, cover=each, limit_c=limit_c) for each in lines], axis=0)
-
-    chance = apply(mean_chance, outdoors, core=[[]])
-    return _labelled(chance.rename("chance"), "1", f"chance of {as_typed(limit_c)} degC inside")
-
-
 def _lines_of(cover: Cover) -> list[Cover]:
     """The cover with each of the lines that its logger allows; itself, if it was not fitted."""
     pairs = zip(cover.coldest.drawn, cover.warmest.drawn, strict=True)
@@ -84,6 +45,10 @@ def _labelled(da: xr.DataArray, units: str, long_name: str) -> xr.DataArray:
 
 
 def _too_cold(tmin: np.ndarray, cover: Cover, limit_c: float) -> np.ndarray:
+    """Chance that the minimum inside is at or below `limit_c`, shape of `tmin`.
+
+    Days scatter normally around the line of the cover, with its spread.
+    """
     from scipy.special import ndtr
 
     spread = max(cover.coldest.spread_c, _NO_SPREAD_C)
@@ -93,6 +58,7 @@ def _too_cold(tmin: np.ndarray, cover: Cover, limit_c: float) -> np.ndarray:
 
 
 def _too_hot(tmax: np.ndarray, cover: Cover, limit_c: float) -> np.ndarray:
+    """Chance that the maximum inside is at or above `limit_c`, shape of `tmax`."""
     from scipy.special import ndtr
 
     spread = max(cover.warmest.spread_c, _NO_SPREAD_C)

@@ -8,14 +8,10 @@ import pandas as pd
 import pytest
 import records
 import xarray as xr
+from odds.offsets import MIDDLES, departure_error
 from records import TEMPERATURES, logger_of, station_record, with_gap
 
-from climwin.climate.adjust import (
-    adjust_to_garden,
-    departure,
-    departure_error,
-    measured_offsets,
-)
+from climwin.climate.adjust import adjust_to_garden, departure, measured_offsets
 from climwin.core.errors import DataGapError, RecordError
 from climwin.core.schema import Garden, InputError
 from climwin.io.daily import read_daily
@@ -287,7 +283,6 @@ def test_intervals_hold_on_other_years_of_real_pairs():
     # A year, and a spring, of one station stand in for a logger beside another; the truth is the
     # mean difference of each month over all other years, 1985 to 2014.
     held = {"year": [], "spring": []}
-    middles = np.array([16, 45, 75, 105, 136, 166, 197, 228, 258, 289, 319, 350])
     for first, second in PAIRS:
         paths = [records.SHARED / "records" / f"{name}.csv" for name in (first, second)]
         if not all(path.exists() for path in paths):
@@ -305,8 +300,8 @@ def test_intervals_hold_on_other_years_of_real_pairs():
             for kind, (start, end) in spans.items():
                 part = other.sel(time=slice(f"{year}-{start:02}", f"{year}-{end:02}"))
                 offsets = measured_offsets(station, part[[name]])
-                curve = departure(offsets, name, 0.0, xr.DataArray(middles, dims="time"))
-                error = departure_error(offsets, name, middles)
+                curve = departure(offsets, name, 0.0, xr.DataArray(MIDDLES, dims="time"))
+                error = departure_error(offsets, name, MIDDLES)
                 hits = np.abs(curve.values - truth) <= 1.645 * error
                 held[kind] += list(hits[start - 1 : end])
     assert len(held["year"]) > 800

@@ -24,7 +24,7 @@ sys.path.insert(0, str(Path(__file__).parents[1]))
 import records
 
 import climwin as cw
-from climwin.climate.adjust import departure, departure_error, measured_offsets
+from climwin.climate.adjust import _posterior, _waves, departure, measured_offsets
 from climwin.core.stats import z_of
 
 TUNED = tuple(
@@ -74,6 +74,13 @@ class Case(NamedTuple):
 def real(place: str) -> xr.Dataset:
     daily = cw.read_daily(records.SHARED / "records" / f"{place}.csv")
     return daily[["tmin", "tmax"]].sel(time=slice("1985-01-01", "2014-12-31"))
+
+
+def departure_error(offsets: xr.Dataset, name: str, day: np.ndarray) -> np.ndarray:
+    """Standard error of `departure` from no lapse, on days of the year. [degC], shape (days,)"""
+    _, covariance = _posterior(offsets, name, 0.0)
+    waves = _waves(day)
+    return np.sqrt(((waves @ covariance) * waves).sum(axis=1))
 
 
 def cases(station: xr.Dataset, other: xr.Dataset, kind: str) -> Iterator[Case]:

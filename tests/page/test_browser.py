@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 from playwright.sync_api import expect
+from reading import plan_odds
 
 import climwin as cw
 from climwin.core.wording import say
@@ -167,7 +168,7 @@ def test_it_opens_on_the_report_and_keeps_what_it_can_answer(browser, file, pell
         assert tab.locator("#live-chart .waiting").count() == 0
         said = words_of(tab.locator("#live-chart"))
         for plan, odds in zip(pellbrook.plans, pellbrook.ahead.odds, strict=True):
-            assert sentences.plan_odds(plan, odds) in said
+            assert plan_odds(plan, odds) in said
         assert sentences.comparison(*pellbrook.plans, pellbrook.comparisons[0]) in said
 
 
@@ -197,7 +198,7 @@ def test_so_are_the_odds_of_another_start(browser, file, pellbrook):
             sown = cw.Plan(cw.crop(name), "05-10")
             tab.get_by_label("Sown or planted on, in figures").nth(1).fill("10 May")
             odds = cw.harvest_odds(cw.evaluate_plan(sown, daily, climate="today"))
-            said = sentences.plan_odds(sown, odds)
+            said = plan_odds(sown, odds)
             expect(tab.locator("#live-chart")).to_contain_text(said)
             assert tab.locator("#live-chart .waiting").count() == 0
 
@@ -213,7 +214,7 @@ def test_so_are_the_odds_of_other_weeks_and_another_cover(browser, file, pellbro
         )
         odds = cw.harvest_odds(cw.evaluate_plan(other, pellbrook.daily, climate="today"))
         chart = tab.locator("#live-chart")
-        expect(chart).to_contain_text(sentences.plan_odds(other, odds))
+        expect(chart).to_contain_text(plan_odds(other, odds))
         assert chart.locator(".waiting").count() == 0
         # The weeks that nobody raises it for are passed over; sown outdoors is among those offered.
         tab.get_by_label("Weeks under cover", exact=True).first.press("PageDown")
@@ -240,7 +241,7 @@ def test_plants_are_raised_in_the_gardeners_own_space(browser, pellbrook, tmp_pa
             chart.get_by_label("Weeks under cover, in figures").first.fill(str(weeks))
             raised = replace(own, weeks_under_cover=weeks)
             odds = cw.harvest_odds(cw.evaluate_plan(raised, daily, climate="today"))
-            expect(chart).to_contain_text(sentences.plan_odds(raised, odds))
+            expect(chart).to_contain_text(plan_odds(raised, odds))
             assert chart.locator(".waiting").count() == 0
 
 

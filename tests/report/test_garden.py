@@ -166,17 +166,6 @@ def test_short_windows_without_a_harvest_are_not_said_to_be_borne(pellbrook):
     assert "gave no harvest (too hot for the curd" in told[1]
 
 
-def test_a_plan_is_told_by_harvests_and_good_ones(pellbrook):
-    for plan, years, odds in zip(pellbrook.plans, pellbrook.evaluated, pellbrook.odds, strict=True):
-        harvests = int((years["outcome"] == "harvest").sum())
-        good = int((years["growth"] >= 0.6).sum())
-        known = int((years["outcome"] != "unknown").sum())
-        assert sentences.plan_odds(plan, odds) == (
-            f"{plan.name[0].upper()}{plan.name[1:]}: cauliflower gave a harvest in {harvests} of "
-            f"{known} years, a good one in {good}"
-        )
-
-
 def test_a_failure_is_told_with_its_stage(pellbrook):
     years = pellbrook.evaluated[1]
     hot = int(((years["reason"] == "too hot") & (years["stage"] == "curd")).sum())

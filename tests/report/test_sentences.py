@@ -122,12 +122,6 @@ def test_the_growth_is_that_of_the_years_with_a_harvest():
     assert numbers(sentences.harvests(odds)) == [33, 39]
 
 
-def test_a_plans_odds_tell_harvests_from_good_ones(plans):
-    text = sentences.plan_odds(plans[0], ds(good=21, harvested=33, known=39))
-    assert numbers(text.partition(":")[2]) == [33, 39, 21]
-    assert "a good one in 21" in text
-
-
 # --- what fails a plan --------------------------------------------------------------------
 
 

@@ -12,6 +12,7 @@ import pytest
 import records
 from desk import jupyterlab, open_notebook
 from house import PACKAGE
+from reading import plan_odds
 
 import climwin as cw
 from climwin.cli.lab import copy_notebooks
@@ -423,9 +424,7 @@ def test_plans_are_counted_and_said_as_the_library_does(rules, where, name):
                 expected = pytest.approx(float(odds[key]), nan_ok=True, abs=1e-3)
                 assert number_of(ends[theirs]) == expected
         assert shown["need"] == list(report.needs)
-        assert shown["odds"] == [
-            sentences.plan_odds(*each) for each in zip(plans, report.odds, strict=True)
-        ]
+        assert shown["odds"] == [plan_odds(*each) for each in zip(plans, report.odds, strict=True)]
         assert shown["interval"] == [sentences.interval(odds) for odds in on_day]
         assert shown["begins"] == [sentences.harvest_begins(odds) for odds in on_day]
         compared = cw.compare_plans(*plans, daily)
@@ -838,7 +837,7 @@ def test_a_perennial_shows_its_years_and_no_start(browser):
     names = ("numbers", "results", "state", "parts")
     with bare_page(browser, {name: getattr(shown, name) for name in names}) as page:
         plans = page.locator(".strip").nth(2)
-        odds = sentences.plan_odds(shown.plan, shown.report.ahead.odds[0])
+        odds = plan_odds(shown.plan, shown.report.ahead.odds[0])
         assert odds in words_of(plans.locator(".said"))
         assert not page.get_by_label("Sown or planted on", exact=True).first.is_visible()
         years = shown.years[1] - shown.years[0] + 1
@@ -851,7 +850,7 @@ def test_what_is_not_judged_yet_is_not_claimed(bare):
     said = words_of(plans.locator(".said"))
     sown = cw.Plan(cw.crop("cauliflower"), "04-20")
     odds = cw.harvest_odds(cw.evaluate_plan(sown, PLACES["valley"](), climate="today"))
-    assert sentences.plan_odds(sown, odds) in said
+    assert plan_odds(sown, odds) in said
     bare.get_by_label("Crop", exact=True).select_option("tomato")
     settled(bare)
     assert "tomato" in finding(bare)

@@ -1,5 +1,5 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources dd7d3615429f8b60441a5eccc1b95983856b0820758f38f147a2d3427240c59b
+// sources 23b5406a1928866c8d47ef84b0f3edd487725553a62d506c595041d7a2622506
 // text d0d7fbb65d87bbbf5e2ab718d1924dbdb92a085741d3e8f57722ee4283100672
 // src/elements.js
 var KEEP_KEYS = { "data-lm-suppress-shortcuts": "true" };

@@ -1,6 +1,6 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources dd7d3615429f8b60441a5eccc1b95983856b0820758f38f147a2d3427240c59b
-// text a4779d2c1b362b1067a580caa2ca04efd23889594c6bd34dcc4770fc54d210f8
+// sources 23b5406a1928866c8d47ef84b0f3edd487725553a62d506c595041d7a2622506
+// text d931f2b7346fc52f46b53f31fbdfdc34100b84eb73094ae19306f6f60255050e
 // ../../core/wording.json
 var wording_default = {
   months: ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"],
@@ -75,7 +75,6 @@ var wording_default = {
       one: "{plan}, {count} week of fleece",
       other: "{plan}, {count} weeks of fleece"
     },
-    plan_harvested: "{plan}: {crop} gave a harvest in {harvested} of {years}, a good one in {good}",
     harvest_begins: "The harvest begins about {middle}, and in eight years out of ten between {first} and {last}.",
     no_harvest: "No year so far gave a harvest.",
     years_failed_by: "{count} {reason}",
@@ -1857,13 +1856,8 @@ function planName(plan) {
   return plan.fleece ? say("with_fleece", { plan: name, count: plan.fleece }) : name;
 }
 function planOdds(plan, crops, odds) {
-  return say("plan_harvested", {
-    plan: capitalized(planName(plan)),
-    crop: crops,
-    harvested: odds.harvested,
-    years: years(odds.known),
-    good: odds.good
-  });
+  const harvests = `${odds.harvested} of ${years(odds.known)}, a good one in ${odds.good}`;
+  return `${capitalized(planName(plan))}: ${crops} gave a harvest in ${harvests}`;
 }
 function harvestBegins([first, middle, last]) {
   if (Number.isNaN(middle)) return say("no_harvest");

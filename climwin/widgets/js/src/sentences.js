@@ -109,13 +109,8 @@ export function planName(plan) {
 /** One plan's odds in a sentence; `crops` is the crop's name in the plural. `odds` come from
  * countOutcomes, here and below. */
 export function planOdds(plan, crops, odds) {
-  return say("plan_harvested", {
-    plan: capitalized(planName(plan)),
-    crop: crops,
-    harvested: odds.harvested,
-    years: years(odds.known),
-    good: odds.good,
-  });
+  const harvests = `${odds.harvested} of ${years(odds.known)}, a good one in ${odds.good}`;
+  return `${capitalized(planName(plan))}: ${crops} gave a harvest in ${harvests}`;
 }
 
 /** When the harvest begins, from harvestDays of an outcome grid. */
