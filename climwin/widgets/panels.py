@@ -21,7 +21,8 @@ from climwin.core.dialect import in_dialect
 from climwin.core.errors import Call, InputError, Parameter
 from climwin.core.schema import Garden, Units, check_choice
 from climwin.core.seasons import day_name
-from climwin.crops.catalogue import crop, crop_names
+from climwin.crops import catalogue
+from climwin.crops.catalogue import crop_names
 from climwin.crops.model import Crop, Limits
 from climwin.planning.plan import Plan
 from climwin.planning.schedule import at_best_date
@@ -82,20 +83,24 @@ class Panel(anywidget.AnyWidget):
         daily: xr.Dataset,
         parts: Sequence[str],
         *,
+        crop: Crop | str = "cauliflower",
+        plans: Sequence[Plan] = (),
         logger: xr.Dataset | None = None,
         garden: Garden | None = None,
-        **chosen: Any,
+        need_days: int | None = None,
+        years: tuple[int, int] | None = None,
+        units: Units = "C",
     ) -> None:
         self.logger, self._garden = logger, garden
         self._daily = daily if garden is None else with_latitude(daily, garden)
-        self._crops = {name: crop(name) for name in crop_names()}
+        self._crops = {name: catalogue.crop(name) for name in crop_names()}
         self._spaces: dict[str, Cover] = {}  # the gardener's own, that plants are raised in
         self._done: dict[str, State] = {}  # inputs of each task's last result
         self._shared = SharedRuns()
         self._tasks = DebouncedTasks(self._take_result, lambda busy: self.set_trait("busy", busy))
         super().__init__(parts=list(parts))
         with self._reporting_faults():
-            self._begin(**chosen)
+            self._begin(crop, plans, need_days, years, units)
 
     # --- what was chosen by hand, as Python ---------------------------------------------------
 
@@ -238,14 +243,13 @@ class Panel(anywidget.AnyWidget):
 
     def _begin(
         self,
-        *,
-        crop: Crop | str = "cauliflower",
-        plans: Sequence[Plan] = (),
-        need_days: int | None = None,
-        years: tuple[int, int] | None = None,
-        units: Units = "C",
+        crop: Crop | str,
+        plans: Sequence[Plan],
+        need_days: int | None,
+        years: tuple[int, int] | None,
+        units: Units,
     ) -> None:
-        """First state: the crop's own, then what was chosen."""
+        """First state: the crop's own, then what was given."""
         self.numbers = {"constants": payload.constants(), "crops": self._crop_numbers()}
         if self.logger is not None:
             cover = fit_space(self.logger, self._daily)
@@ -270,7 +274,7 @@ class Panel(anywidget.AnyWidget):
 
     def _offer(self, chosen: Crop | str) -> Crop:
         """A crop by name, or one of the gardener's own, put among those to choose from."""
-        grown = crop(chosen) if isinstance(chosen, str) else chosen
+        grown = catalogue.crop(chosen) if isinstance(chosen, str) else chosen
         if self._crops.get(grown.name) != grown:
             self._crops[grown.name] = grown
             self.numbers = {**self.numbers, "crops": self._crop_numbers()}
@@ -381,7 +385,9 @@ def panel(
     plans: Sequence[Plan] = (),
     logger: xr.Dataset | None = None,
     garden: Garden | None = None,
-    **chosen: Any,
+    need_days: int | None = None,
+    years: tuple[int, int] | None = None,
+    units: Units = "C",
 ) -> Panel:
     """Everything about one place and one crop, to move by hand.
 
@@ -398,15 +404,19 @@ def panel(
         the space of a plan.
     garden : Garden, optional
         The place; else where the record is from.
-    **chosen
-        ``need_days``, the days needed of a window; ``years``, the first and the last that count;
-        ``units``, ``"C"`` or ``"F"``.
+    need_days : int, optional
+        Days needed of a window. Default: those that the first plan stands outdoors.
+    years : tuple of int, optional
+        First and last year that count. Default: all of the record.
+    units : {"C", "F"}
+        Unit of the temperatures shown.
 
     Returns
     -------
     Panel
         To be shown, read and set: its ``plan``, ``other``, ``crop``, ``limits``, ``killed_at``,
-        ``need_days``, ``years``, ``units`` and ``report``.
+        ``need_days``, ``years``, ``units`` and ``report``. What was wrong with what was given
+        stands in its ``message``.
 
     Examples
     --------
@@ -415,11 +425,27 @@ def panel(
     >>> cw.panel(daily, "pea")  # doctest: +SKIP
     """
     parts = ["freeze", "window", "plans", *(["cover"] if logger is not None else [])]
-    return Panel(daily, parts, crop=crop, plans=plans, logger=logger, garden=garden, **chosen)
+    return Panel(
+        daily,
+        parts,
+        crop=crop,
+        plans=plans,
+        logger=logger,
+        garden=garden,
+        need_days=need_days,
+        years=years,
+        units=units,
+    )
 
 
-def freeze_panel(daily: xr.Dataset, **chosen: Any) -> Panel:
-    """Odds of a freeze by date, at any threshold; takes what `panel` takes.
+def freeze_panel(
+    daily: xr.Dataset,
+    *,
+    garden: Garden | None = None,
+    years: tuple[int, int] | None = None,
+    units: Units = "C",
+) -> Panel:
+    """Odds of a freeze by date, at any threshold; parameters as for `panel`.
 
     Examples
     --------
@@ -427,11 +453,20 @@ def freeze_panel(daily: xr.Dataset, **chosen: Any) -> Panel:
     >>> daily = cw.read_daily(cw.sample())
     >>> cw.freeze_panel(daily)  # doctest: +SKIP
     """
-    return Panel(daily, ["freeze"], **chosen)
+    return Panel(daily, ["freeze"], garden=garden, years=years, units=units)
 
 
-def window_panel(daily: xr.Dataset, crop: Crop | str = "cauliflower", **chosen: Any) -> Panel:
-    """The window of every year, under limits that move; takes what `panel` takes.
+def window_panel(
+    daily: xr.Dataset,
+    crop: Crop | str = "cauliflower",
+    *,
+    plans: Sequence[Plan] = (),
+    garden: Garden | None = None,
+    need_days: int | None = None,
+    years: tuple[int, int] | None = None,
+    units: Units = "C",
+) -> Panel:
+    """The window of every year, under limits that move; parameters as for `panel`.
 
     Examples
     --------
@@ -439,11 +474,27 @@ def window_panel(daily: xr.Dataset, crop: Crop | str = "cauliflower", **chosen: 
     >>> daily = cw.read_daily(cw.sample())
     >>> cw.window_panel(daily, cw.crop("pea"))  # doctest: +SKIP
     """
-    return Panel(daily, ["window"], crop=crop, **chosen)
+    return Panel(
+        daily,
+        ["window"],
+        crop=crop,
+        plans=plans,
+        garden=garden,
+        need_days=need_days,
+        years=years,
+        units=units,
+    )
 
 
-def plans_panel(daily: xr.Dataset, plans: Sequence[Plan], **chosen: Any) -> Panel:
-    """Two plans on the same years; takes what `panel` takes.
+def plans_panel(
+    daily: xr.Dataset,
+    plans: Sequence[Plan],
+    *,
+    garden: Garden | None = None,
+    years: tuple[int, int] | None = None,
+    units: Units = "C",
+) -> Panel:
+    """One or two plans on the same years; parameters as for `panel`.
 
     Examples
     --------
@@ -451,13 +502,19 @@ def plans_panel(daily: xr.Dataset, plans: Sequence[Plan], **chosen: Any) -> Pane
     >>> daily = cw.read_daily(cw.sample())
     >>> cw.plans_panel(daily, [cw.Plan(cw.crop("pea"), "04-10")])  # doctest: +SKIP
     """
-    return Panel(daily, ["plans"], plans=plans, **chosen)
+    return Panel(daily, ["plans"], plans=plans, garden=garden, years=years, units=units)
 
 
 def cover_panel(
-    daily: xr.Dataset, logger: xr.Dataset, crop: Crop | str = "cauliflower", **chosen: Any
+    daily: xr.Dataset,
+    logger: xr.Dataset,
+    crop: Crop | str = "cauliflower",
+    *,
+    garden: Garden | None = None,
+    years: tuple[int, int] | None = None,
+    units: Units = "C",
 ) -> Panel:
-    """A covered space against its own logger; takes what `panel` takes.
+    """A covered space against its own logger; parameters as for `panel`.
 
     Examples
     --------
@@ -466,4 +523,6 @@ def cover_panel(
     >>> logger = cw.read_logger(cw.sample("frame_logger.csv"))
     >>> cw.cover_panel(daily, logger, cw.crop("cauliflower"))  # doctest: +SKIP
     """
-    return Panel(daily, ["cover"], logger=logger, crop=crop, **chosen)
+    return Panel(
+        daily, ["cover"], crop=crop, logger=logger, garden=garden, years=years, units=units
+    )

@@ -51,14 +51,15 @@ class SeasonPanel(anywidget.AnyWidget):
     drawings: traitlets.List[str] = traitlets.List(traitlets.Unicode()).tag(sync=True)
     """The figure as SVG, for a wide panel and for a narrow one."""
 
-    def __init__(self, daily: xr.Dataset, plan: Plan, **chosen: str) -> None:
+    def __init__(
+        self, daily: xr.Dataset, plan: Plan, *, sown: str, on: str | None, units: Units
+    ) -> None:
         self.daily, self._plan = daily, plan
         names = sorted({*crop_names(), plan.crop.name})
-        on = str(asked_on(daily, chosen.get("on"))[1].on)
+        on = str(asked_on(daily, on)[1].on)
         super().__init__(crops=names)
         self.so_far = self.ahead = xr.Dataset()
-        first = {"crop": plan.crop.name, "sown": "", "on": on, "units": "C"}
-        self.state = {**first, **chosen, "on": on}
+        self.state = {"crop": plan.crop.name, "sown": sown, "on": on, "units": units}
         if self.message:  # what was given cannot be shown: there is nothing to fall back on
             season_so_far(daily, on=on)
             self._ahead()
@@ -182,5 +183,4 @@ def season_panel(
     """
     if not isinstance(plan, Plan):
         plan = Plan(crop(plan) if isinstance(plan, str) else plan, "01-01")
-    chosen: dict[str, str] = {"sown": sown, "units": units}
-    return SeasonPanel(daily, plan, **chosen, **({} if on is None else {"on": on}))
+    return SeasonPanel(daily, plan, sown=sown, on=on, units=units)
