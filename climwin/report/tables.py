@@ -243,16 +243,16 @@ _HEADS: dict[str, tuple[str, Say]] = {
     "tmin_se": ("give or take", _fine_gap),
     "tmin_days": ("from days", _whole),
     "tmax": ("Maximum ({unit})", _gap),
-    "tmax_se": ("give or take ", _fine_gap),
-    "tmax_days": ("from days ", _whole),
-    "tmean": ("Mean ({unit}) ", _gap),
-    "tmean_se": ("give or take  ", _fine_gap),
-    "tmean_days": ("from days  ", _whole),
+    "tmax_se": ("give or take", _fine_gap),
+    "tmax_days": ("from days", _whole),
+    "tmean": ("Mean ({unit})", _gap),
+    "tmean_se": ("give or take", _fine_gap),
+    "tmean_days": ("from days", _whole),
     "tmin_years": ("of years", _whole),
-    "tmax_years": ("of years ", _whole),
-    "tmean_years": ("of years  ", _whole),
+    "tmax_years": ("of years", _whole),
+    "tmean_years": ("of years", _whole),
 }
-"""Heading and wording of each column; a trailing blank keeps equal headings apart."""
+"""Heading and wording of each column."""
 
 
 # --- tables -------------------------------------------------------------------------------
@@ -276,7 +276,8 @@ def in_words(
     Returns
     -------
     DataFrame
-        Of text. A result without dimensions stands below itself, a line for each column.
+        Of text, under a head for each column; heads may be alike. The first column is the index. A
+        result without dimensions has a row for each column instead.
 
     Examples
     --------
@@ -290,7 +291,7 @@ def in_words(
     import pandas as pd
 
     frame, names = _flat(result, list(columns))
-    shown = {}
+    heads, rows = {}, {}
     for name in names:
         pair = name.split(" to ")
         given = f"{name} in {result[pair[0]].attrs.get('units')}"
@@ -299,13 +300,15 @@ def in_words(
         if name == "season" and any(isinstance(each, str) for each in frame[name]):
             head = "Season"  # of recommended dates; else the year in which a season begins
         ends = zip(*(frame[end] for end in pair), strict=True)
-        rows = [" to ".join(dict.fromkeys(say(end, units) for end in both)) for both in ends]
-        shown[head.format(unit=f"°{units}")] = [re.sub(r"(?<=\d) ", BLANK, row) for row in rows]
-    table = pd.DataFrame(shown)
+        texts = (" to ".join(dict.fromkeys(say(end, units) for end in both)) for both in ends)
+        heads[name] = head.format(unit=f"°{units}")
+        rows[name] = [re.sub(r"(?<=\d) ", BLANK, text) for text in texts]
+    table = pd.DataFrame(rows)
     if isinstance(result, xr.Dataset) and not result[_single(columns)].sizes:
-        return table.T.set_axis([""], axis=1)
-    first = table.columns[0]
-    return table.set_index(first).rename_axis(index=None, columns=first)
+        return table.rename(columns=heads).T.set_axis([""], axis=1)
+    first, *others = heads
+    table = table.set_index(first).set_axis([heads[name] for name in others], axis=1)
+    return table.rename_axis(index=None, columns=heads[first])
 
 
 def _single(columns: Sequence[str]) -> list[str]:
