@@ -73,7 +73,7 @@ OF_TODAY = (
     "Odds and dates here are for today's climate. Charts and lists of past years show those years "
     "as they were."
 )
-"""Beginning of the note on which climate is shown where; it is no doubt by itself."""
+"""Beginning of the note on which climate is shown where."""
 CHART_CLIMATE = {
     "today": (
         "Harvests and chances of a freeze are what the weather of each past year would give in "
@@ -115,6 +115,22 @@ def caveats(
     >>> cw.caveats(report)[0].split(". ")[0]
     'It has grown warmer here, by 0.2 °C every ten years'
     """
+    return _report_caveats(report, made, units, which_climate(report))
+
+
+def doubts(report: GardenReport, made: dt.date | None, units: Units) -> tuple[str, ...]:
+    """The caveats of a report that are reasons to doubt it, the one that weighs most first.
+
+    That odds are of today's climate is none: it says how to read the page. That they are not is.
+    """
+    not_moved = _only_as_recorded(report.daily) if report.today is None else ""
+    return _report_caveats(report, made, units, not_moved)
+
+
+def _report_caveats(
+    report: GardenReport, made: dt.date | None, units: Units, of_climate: str
+) -> tuple[str, ...]:
+    """Caveats of a report in the order of their weight, with what is to be said of the climate."""
     great, small, away = _elsewhere(report.garden, report.daily, units)
     texts = (
         *report_departures(report, made, units),
@@ -127,7 +143,7 @@ def caveats(
         _moved(report.sudden_steps, units),
         _report_warming(report, units),
         " ".join(filter(None, (_report_missing(report), _report_leaning(report)))),
-        which_climate(report),
+        of_climate,
         "" if report.crop.is_perennial else frozen_ground(report.daily),
         small,
         away,

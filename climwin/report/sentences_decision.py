@@ -29,7 +29,7 @@ from climwin.planning.spans import AS_GOOD
 from climwin.report import sentences
 from climwin.report.decision import EVEN, RELIABLE, Decision, Row, decide
 from climwin.report.garden import LIMITS_OFF_C, GardenReport
-from climwin.report.sentences_caveats import HOW_FILLED, OF_TODAY, caveats, few_years
+from climwin.report.sentences_caveats import HOW_FILLED, doubts, few_years
 from climwin.report.spells import needs, spells, stands_through_winter
 
 MOST_WORDS = 11
@@ -560,18 +560,23 @@ def worst_doubt(report: GardenReport, made: dt.date | None, units: Units) -> str
     Caveats come in the order of their weight: first what makes a record worthless, then its age, a
     sudden step, warming, gaps, and last that the station is not the garden.
     """
-    told = (*few_years(report), *caveats(report, made, units))
-    # Which climate is told of is no doubt, but how to read the page.
-    doubts = [text for text in told if not text.startswith(OF_TODAY)]
-    if not doubts:
+    first = next(iter((*few_years(report), *doubts(report, made, units))), None)
+    if first is None:
         return (
             f"{NO_FORECAST} Your garden may be several degrees colder or warmer than the station."
         )
-    brief = re.sub(r" \([^()]*\)", "", doubts[0])  # how sure it is of that is said below
+    return f"{_in_brief(first)} {NO_FORECAST}"
+
+
+def _in_brief(doubt: str) -> str:
+    """The first two sentences of a doubt, without what stands in brackets.
+
+    The whole of it stands further down on the page, with how sure it is and how gaps are filled.
+    """
+    brief = re.sub(r" \([^()]*\)", "", doubt)
     sentences_of_it = re.split(r"\. (?=[A-Z])", brief)[:2]
     said = [text for text in sentences_of_it if not text.startswith(HOW_FILLED)]
-    first = ". ".join(said).rstrip(".") + "."
-    return f"{first} {NO_FORECAST}"
+    return ". ".join(said).rstrip(".") + "."
 
 
 # --- the reason ---------------------------------------------------------------------------

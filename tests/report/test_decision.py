@@ -18,7 +18,7 @@ from climwin.report import decision as choosing
 from climwin.report import sentences
 from climwin.report import sentences_decision as words
 from climwin.report.decision import AS_GOOD, RELIABLE, Decision, Row, decide
-from climwin.report.sentences_caveats import OF_TODAY
+from climwin.report.sentences_caveats import OF_TODAY, doubts
 from climwin.report.spells import spells
 
 CAULIFLOWER = "cauliflower"
@@ -435,14 +435,22 @@ def test_the_worst_doubt_comes_first_and_no_forecast_last(monkeypatch, pellbrook
     text = words.worst_doubt(pellbrook, None, "C")
     assert text.startswith("It has grown warmer here")
     assert text.endswith("Past years are not a forecast.")
-    monkeypatch.setattr(words, "caveats", lambda *_: ())
+    monkeypatch.setattr(words, "doubts", lambda *_: ())
     assert words.worst_doubt(pellbrook, None, "C").startswith("Past years are not a forecast.")
 
 
-def test_which_climate_is_told_of_is_no_doubt(monkeypatch, pellbrook):
-    told = (f"{OF_TODAY} So do the odds of a freeze.", "The station is far.")
-    monkeypatch.setattr(words, "caveats", lambda *_: told)
-    assert words.worst_doubt(pellbrook, None, "C").startswith("The station is far. Past years")
+def test_which_climate_is_told_of_is_no_doubt(pellbrook):
+    told = cw.caveats(pellbrook)
+    note = next(text for text in told if text.startswith(OF_TODAY))
+    assert doubts(pellbrook, None, "C") == tuple(text for text in told if text != note)
+
+
+def test_a_doubt_in_brief_leaves_out_brackets_and_a_third_sentence(monkeypatch, pellbrook):
+    told = ("The nights are 1 °C colder (a drift would fit). Check it. Ask. ",)
+    monkeypatch.setattr(words, "doubts", lambda *_: told)
+    assert words.worst_doubt(pellbrook, None, "C") == (
+        "The nights are 1 °C colder. Check it. Past years are not a forecast."
+    )
 
 
 def test_a_column_of_dates_that_no_row_has_is_left_out(pellbrook):
