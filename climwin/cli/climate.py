@@ -254,7 +254,7 @@ def spells(options: SpellsOptions) -> None:
         units=units,
     )
     lines = [
-        f"{sentences.finding(report).removesuffix('.')}.",
+        f"{sentences.finding(report, units)}.",
         sentences.need(report),
         f"A mild spell is a run of days with a mean of {sentences.limits(report.band, units)}"
         f"{sentences.after_freeze(crop, units)}.",

@@ -418,14 +418,10 @@ def _write(
     first = report_departures(report, day, style.shown_units)
     caution(first)
     # As on the page: what to do, the numbers behind it, then the reason.
-    label = scenario_of(report.daily)
-    shown = scenario_in(label, style.shown_units)
-    case = f"{capitalized(shown)}: " if label else ""
+    label = scenario_in(scenario_of(report.daily), style.shown_units)
+    case = f"{capitalized(label)}: " if label else ""
     print(f"{case}{verdict(report)}. {numbers_behind(report)}")
-    reason = f"{finding(report)}."
-    if label:  # the report speaks of a scenario as it was made, in degC
-        reason = reason.replace(capitalized(label), capitalized(shown))
-    print(reason, *how_sure(report), sep="\n")
+    print(f"{finding(report, style.shown_units)}.", *how_sure(report), sep="\n")
     for text in space_and_mends(report, style.shown_units):
         print(text)
     caution(caveats(report, day, style.shown_units)[len(first) :])

@@ -24,7 +24,7 @@ from climwin.core.formatting import span as span
 from climwin.core.formatting import temperature as temperature
 from climwin.core.formatting import weeks as weeks
 from climwin.core.formatting import years as years
-from climwin.core.provenance import scenario_of
+from climwin.core.provenance import scenario_in, scenario_of
 from climwin.core.schema import VARIABLES, Units, from_celsius
 from climwin.core.seasons import DAYS, day_name, day_number, day_of_year
 from climwin.core.stats import FEW_YEARS, LEAST_YEARS, LEVEL
@@ -71,9 +71,10 @@ def band(crop: Crop, units: Units) -> str:
     return limits(bearable_band(crop), units)
 
 
-def finding(report: GardenReport) -> str:
+def finding(report: GardenReport, units: Units = "C") -> str:
     """The finding on the mild spell, led by the scenario where the weather was not as observed."""
-    return _what_if(report, long_enough(report))
+    label, found = scenario_in(scenario_of(report.daily), units), long_enough(report)
+    return f"{capitalized(label)}: {found[0].lower()}{found[1:]}" if label else found
 
 
 def long_enough(report: GardenReport) -> str:
@@ -97,14 +98,6 @@ def long_enough(report: GardenReport) -> str:
         easier=shorter.way,
         enough_of_easier=zones[1] + zones[2],
     )
-
-
-def _what_if(report: GardenReport, finding: str) -> str:
-    """A finding that begins with its scenario, if the weather was not as observed."""
-    what_if = scenario_of(report.daily)
-    if what_if:
-        return f"{what_if.capitalize()}: {finding[0].lower()}{finding[1:]}".replace("degc", "degC")
-    return finding
 
 
 def two_bands(report: GardenReport, units: Units) -> str:

@@ -341,13 +341,19 @@ def test_a_harvest_within_the_year_is_before_midwinter():
     assert [text.partition(":")[0] for text in texts] == ["Before midwinter", named.capitalize()]
 
 
-def test_a_finding_of_another_weather_begins_with_it():
-    label = "every day 2 degC warmer"
-    daily = xr.Dataset(coords={SCENARIO: label}, attrs={SCENARIO: label})
-    told = sentences._what_if(SimpleNamespace(daily=daily), "Spring's mild spell was long")
-    assert told == "Every day 2 degC warmer: spring's mild spell was long"
-    as_it_was = SimpleNamespace(daily=xr.Dataset())
-    assert sentences._what_if(as_it_was, "Spring's") == "Spring's"
+@pytest.mark.parametrize(
+    ("label", "units", "begins"),
+    [
+        ("", "F", "The mild spell"),
+        ("what if it were 2 degC warmer", "C", "What if it were 2 degC warmer: the mild spell"),
+        ("what if it were 2 degC warmer", "F", "What if it were 3.6 degF warmer: the mild spell"),
+        ("warmer by month, in degC: Jan +0.5", "F", "Warmer by month, in degC: Jan +0.5: the mild"),
+    ],
+)
+def test_a_finding_of_another_weather_begins_with_it(monkeypatch, label, units, begins):
+    daily = xr.Dataset(coords={SCENARIO: label}, attrs={SCENARIO: label}) if label else xr.Dataset()
+    monkeypatch.setattr(sentences, "long_enough", lambda _: "The mild spell was long enough")
+    assert sentences.finding(SimpleNamespace(daily=daily), units).startswith(begins)
 
 
 # --- freezes ------------------------------------------------------------------------------
