@@ -12,12 +12,14 @@ from climwin.cli.options import group, option, temperature
 from climwin.cli.place import garden_if_given, garden_of_record, located
 from climwin.cli.reading import (
     ClimateOptions,
+    RecordInClimate,
     ShortRecordOptions,
+    read_in_climate,
     read_record,
-    say_climate,
+    say_before_odds,
 )
 from climwin.cli.wording import about
-from climwin.cli.writing import check_outputs, force_option, save_picture
+from climwin.cli.writing import check_table, force_option, save_table
 from climwin.core.formatting import fixed, number
 from climwin.core.schema import Units, from_celsius
 
@@ -89,15 +91,13 @@ class SpellsOptions(ShortRecordOptions):
 def freezes(options: FreezesOptions) -> None:
     """Dates of the last frosts of spring and the first of autumn, by their odds."""
     from climwin.climate.freeze import freeze_chance, freeze_dates, freeze_odds
-    from climwin.climate.level import in_climate
-    from climwin.core.provenance import climate_of
     from climwin.core.seasons import by_year, extreme_days
-    from climwin.io.exports import to_csv
     from climwin.plot.freeze import freeze_curve
     from climwin.report.sentences import CAUTIONS
     from climwin.report.sentences_climate import chance_on, colder
 
-    picture = _check_files(options.out, [options.record], force=options.force)
+    if options.out is not None:
+        check_table(options.out, [options.record], force=options.force)
     days = [_day(text) for text in options.on]
     nights = sorted({*(options.nights or USUAL_NIGHTS_C)}, reverse=True)
     if nights[0] > WARMEST_NIGHT_C:
@@ -106,37 +106,23 @@ def freezes(options: FreezesOptions) -> None:
             f"{number(nights[0], 1)} degC. Is its unit right?"
         )
         raise ValueError(msg)
-    daily = read_record(options.record, options.reading)
-    garden = garden_if_given(options.place, daily)
-    here = in_climate(located(daily, garden), options.climate)
-    odds = freeze_odds(here, nights, method="smoothed")
-    chance = freeze_chance(freeze_dates(here, nights))
-    coldest, warmest = extreme_days(by_year(here["tmin"]))
+    record = read_in_climate(options)
+    odds = freeze_odds(record.here, nights, method="smoothed")
+    chance = freeze_chance(freeze_dates(record.here, nights))
+    coldest, warmest = extreme_days(by_year(record.here["tmin"]))
     extremes = (int(coldest), int(warmest))
-    caveats = say_caveats_of_odds(
-        daily,
-        garden,
-        known=int(min(odds["last_spring_known"].min(), odds["first_autumn_known"].min())),
-        few_years=options.few_years,
-        climate=climate_of(here),
-        units=options.shown_units,
-    )
-    say_climate(here, options.climate, options.shown_units)
+    known = min(int(odds[f"{half}_known"].min()) for half in ("last_spring", "first_autumn"))
+    caveats = say_before_odds(record, options, known)
     for night in nights:
         print(f"Nights of {colder(night, options.shown_units)}")
         _print_freezes(odds.sel(threshold=night), options.shown_units)
         for day in days:
             print(f"  {chance_on(chance.sel(threshold=night), day, extremes)}")
     caution(CAUTIONS[:1])
-    if options.out is not None and picture is not None:
+    if options.out is not None:
         odds.attrs["comment"] = "\n".join(caveats)
-        with about("out", OSError):
-            to_csv(odds, options.out)
-            print(options.out)
-            save_picture(
-                freeze_curve(chance, odds, units=options.shown_units), picture, options.shown_units
-            )
-            print(picture)
+        curve = freeze_curve(chance, odds, units=options.shown_units)
+        save_table(odds, curve, options.out, options.shown_units)
 
 
 def _print_freezes(odds: xr.Dataset, units: Units) -> None:
@@ -159,29 +145,22 @@ def _print_freezes(odds: xr.Dataset, units: Units) -> None:
 def weeks(options: WeeksOptions) -> None:
     """The spread of the daily means in each week, and how often it suits a crop."""
     from climwin.climate.level import in_climate
-    from climwin.core.provenance import climate_of
-    from climwin.io.exports import to_csv
     from climwin.plot.comfort import plot_comfort
     from climwin.report.garden import garden_report
     from climwin.report.sentences import limits
     from climwin.report.sentences_decision import comfort_title
 
-    picture = _check_files(options.out, [options.record, Path(options.crop)], force=options.force)
+    if options.out is not None:
+        inputs = [options.record, Path(options.crop)]
+        check_table(options.out, inputs, force=options.force)
     units = options.shown_units
     crop = chosen_crop(options.crop)
     daily = read_record(options.record, options.reading)
     garden = garden_of_record(options.place, daily)
     here = in_climate(located(daily, garden), options.climate)
     report = garden_report(garden, here, crop=crop, few_years=options.few_years)
-    caveats = say_caveats_of_odds(
-        daily,
-        garden_if_given(options.place, daily),
-        known=int(report.comfort["known"].max()),
-        few_years=options.few_years,
-        climate=climate_of(here),
-        units=units,
-    )
-    say_climate(here, options.climate, units)
+    record = RecordInClimate(daily, garden_if_given(options.place, daily), here)
+    caveats = say_before_odds(record, options, int(report.comfort["known"].max()))
     print(f"{comfort_title(report)}.")
     print(
         f"Comfortable is a week with a mean of {limits(report.comfortable, units)}; bearable, "
@@ -189,12 +168,9 @@ def weeks(options: WeeksOptions) -> None:
         "year, a warm day warmer than nine in ten. The other columns count years."
     )
     print(_weeks_table(report, units).to_string())
-    if options.out is not None and picture is not None:
-        with about("out", OSError):
-            to_csv(report.comfort.assign_attrs(comment="\n".join(caveats)), options.out)
-            print(options.out)
-            save_picture(plot_comfort(report, units=units), picture, units)
-            print(picture)
+    if options.out is not None:
+        table = report.comfort.assign_attrs(comment="\n".join(caveats))
+        save_table(table, plot_comfort(report, units=units), options.out, units)
 
 
 def _weeks_table(report: GardenReport, units: Units) -> pd.DataFrame:
@@ -223,15 +199,15 @@ def _weeks_table(report: GardenReport, units: Units) -> pd.DataFrame:
 
 def spells(options: SpellsOptions) -> None:
     """The mild spell of every year, beside the days that the crop needs."""
-    from climwin.io.exports import to_csv
     from climwin.plot.summary import plot_summary
     from climwin.report import sentences
     from climwin.report.garden import garden_report
     from climwin.report.spells import stands_through_winter
     from climwin.report.tables import in_words
 
-    inputs = [options.record, Path(options.start.crop)]
-    picture = _check_files(options.out, inputs, force=options.force)
+    if options.out is not None:
+        inputs = [options.record, Path(options.start.crop)]
+        check_table(options.out, inputs, force=options.force)
     units = options.shown_units
     crop = chosen_crop(options.start.crop)
     plans = chosen_plans(crop, options.start)
@@ -264,24 +240,9 @@ def spells(options: SpellsOptions) -> None:
     print("\n".join(lines))
     print(in_words(report.window, ["start", "end", "length", "status"], units=units).to_string())
     caution(["A spell that is long enough is not yet a harvest: `climwin page` counts harvests."])
-    if options.out is not None and picture is not None:
-        with about("out", OSError):
-            to_csv(report.window.assign_attrs(comment="\n".join(caveats)), options.out)
-            print(options.out)
-            save_picture(plot_summary(report, units=units), picture, units)
-            print(picture)
-
-
-def _check_files(out: Path | None, inputs: list[Path], *, force: bool) -> Path | None:
-    """Check the table's file and its picture's; give the picture's."""
-    if out is None:
-        return None
-    if out.suffix != ".csv":
-        msg = f"--out takes a file that ends in .csv, got {str(out)!r}."
-        raise ValueError(msg)
-    picture = out.with_suffix(".png")
-    check_outputs([out, picture], inputs=inputs, force=force)
-    return picture
+    if options.out is not None:
+        table = report.window.assign_attrs(comment="\n".join(caveats))
+        save_table(table, plot_summary(report, units=units), options.out, units)
 
 
 def _day(text: str) -> int:

@@ -9,12 +9,17 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
 from climwin.cli.growing import StartOptions, chosen_crop, chosen_plans
-from climwin.cli.notes import caution, progress, say_caveats_of_odds
+from climwin.cli.notes import caution, progress
 from climwin.cli.options import group, option, share, whole_number, year_number
-from climwin.cli.place import garden_if_given, located
-from climwin.cli.reading import ClimateOptions, read_record, say_climate
+from climwin.cli.reading import ClimateOptions, read_in_climate, say_before_odds
 from climwin.cli.wording import about
-from climwin.cli.writing import check_outputs, force_option, in_own_english, save_picture
+from climwin.cli.writing import (
+    check_outputs,
+    check_table,
+    force_option,
+    in_own_english,
+    save_table,
+)
 from climwin.core.dialect import in_dialect
 from climwin.core.formatting import as_typed, fixed
 from climwin.io.files import atomic_write
@@ -108,8 +113,6 @@ class DatesOptions(ClimateOptions):
 
 def suits(options: SuitsOptions) -> None:
     """Crops by their odds of a harvest and how they grow, the best first, and what limits them."""
-    from climwin.climate.level import in_climate
-    from climwin.core.provenance import climate_of
     from climwin.core.stats import LEAST_YEARS
     from climwin.crops.catalogue import crop, crop_names
     from climwin.planning.suitability import rank_crops
@@ -118,21 +121,10 @@ def suits(options: SuitsOptions) -> None:
         msg = f"--most must be 1 or more, got {options.most}."
         raise ValueError(msg)
     crops = [c for c in map(crop, crop_names()) if options.season in (c.season, None)]
-    daily = read_record(options.record, options.reading)
-    garden = garden_if_given(options.place, daily)
-    located_there = located(daily, garden)
-    here = in_climate(located_there, options.climate)
+    record = read_in_climate(options)
     progress("growing every crop in every year")
-    ranked = rank_crops(here, crops).sortby("rank")
-    say_caveats_of_odds(
-        daily,
-        garden,
-        known=int(ranked["known"].max()),
-        few_years=options.few_years,
-        climate=climate_of(here),
-        units=options.shown_units,
-    )
-    say_climate(here, options.climate, options.shown_units)
+    ranked = rank_crops(record.here, crops).sortby("rank")
+    say_before_odds(record, options, int(ranked["known"].max()))
     few = (ranked["known"] < (0 if options.few_years else LEAST_YEARS)).values
     if few.any():
         names = ", ".join(dict.fromkeys(ranked["crop"].values[few].tolist()))
@@ -169,37 +161,21 @@ def _suits_line(row: xr.Dataset) -> str:
 
 def calendar(options: CalendarOptions) -> None:
     """Recommended start dates of every crop at a place, as a table and a file."""
-    from climwin.climate.level import in_climate
-    from climwin.core.provenance import climate_of
     from climwin.core.stats import LEAST_YEARS
-    from climwin.io.exports import to_csv
     from climwin.planning.dates import planting_calendar
     from climwin.plot.plans import plot_calendar
     from climwin.report.sentences_caveats import frozen_ground
 
-    if options.out.suffix != ".csv":
-        msg = f"--out takes a file that ends in .csv, got {str(options.out)!r}."
-        raise ValueError(msg)
-    picture = options.out.with_suffix(".png")
     inputs = [options.record, *map(Path, options.crops)]
-    check_outputs([options.out, picture], inputs=inputs, force=options.force)
+    check_table(options.out, inputs, force=options.force)
     crops = [chosen_crop(name) for name in options.crops] or None
-    daily = read_record(options.record, options.reading)
-    garden = garden_if_given(options.place, daily)
-    located_there = located(daily, garden)
-    here = in_climate(located_there, options.climate)
+    record = read_in_climate(options)
     progress("growing every crop from every day of every year")
-    table = planting_calendar(here, crops, least_odds=options.least_odds)
-    caveats = say_caveats_of_odds(
-        daily,
-        garden,
-        known=min(table["known"].values.tolist(), default=LEAST_YEARS),
-        few_years=options.few_years,
-        climate=climate_of(here),
-        units=options.shown_units,
+    table = planting_calendar(record.here, crops, least_odds=options.least_odds)
+    caveats = say_before_odds(
+        record, options, min(table["known"].values.tolist(), default=LEAST_YEARS)
     )
-    say_climate(here, options.climate, options.shown_units)
-    ground = list(filter(None, [frozen_ground(daily)]))
+    ground = list(filter(None, [frozen_ground(record.daily)]))
     caution(ground)
     if said := [*caveats, *ground]:
         table.attrs["comment"] = "\n".join(said)
@@ -214,11 +190,7 @@ def calendar(options: CalendarOptions) -> None:
         print(_calendar_line(table.isel(row=n)))
     for line in without:
         print(line)
-    with about("out", OSError):
-        to_csv(table, options.out)
-        print(options.out)
-        save_picture(plot_calendar(table), picture, options.shown_units)
-        print(picture)
+    save_table(table, plot_calendar(table), options.out, options.shown_units)
 
 
 def _without_dates(table: xr.Dataset, crops: Sequence[Crop] | None, least_odds: float) -> list[str]:
@@ -261,9 +233,7 @@ def _calendar_line(row: xr.Dataset) -> str:
 
 def sowings(options: SowingsOptions) -> None:
     """Sowings one after another, for as long as the odds hold."""
-    from climwin.climate.level import in_climate
     from climwin.core.formatting import date, percent
-    from climwin.core.provenance import climate_of
     from climwin.planning.evaluate import evaluate_plan, harvest_odds
     from climwin.planning.schedule import succession
     from climwin.report.sentences_caveats import frozen_ground
@@ -276,24 +246,13 @@ def sowings(options: SowingsOptions) -> None:
             "its dates."
         )
         raise ValueError(msg)
-    daily = read_record(options.record, options.reading)
-    garden = garden_if_given(options.place, daily)
-    located_there = located(daily, garden)
-    here = in_climate(located_there, options.climate)
+    record = read_in_climate(options)
     plan = _one_plan(crop, plans)
-    sown = succession(plan, here, options.every_days, least_odds=options.least_odds)
-    of_plan = harvest_odds(evaluate_plan(plan, here))
+    sown = succession(plan, record.here, options.every_days, least_odds=options.least_odds)
+    of_plan = harvest_odds(evaluate_plan(plan, record.here))
     known = [of_plan["known"].item(), *sown["known"].values.tolist()]
-    say_caveats_of_odds(
-        daily,
-        garden,
-        known=min(known),
-        few_years=options.few_years,
-        climate=climate_of(here),
-        units=options.shown_units,
-    )
-    say_climate(here, options.climate, options.shown_units)
-    caution(filter(None, [frozen_ground(daily)]))
+    say_before_odds(record, options, min(known))
+    caution(filter(None, [frozen_ground(record.daily)]))
     if not sown.sizes["sowing"]:
         msg = (
             f"No start date reaches the odds {as_typed(options.least_odds)} for {crop.name}. Lower "
@@ -318,8 +277,6 @@ def dates(options: DatesOptions) -> None:
     """A plan's dates with their odds, as a calendar file or a table."""
     import xarray as xr
 
-    from climwin.climate.level import in_climate
-    from climwin.core.provenance import climate_of
     from climwin.io.exports import to_csv
     from climwin.planning.timetable import plan_dates
     from climwin.report.ical import CAUTION, plan_events, to_ical
@@ -338,20 +295,9 @@ def dates(options: DatesOptions) -> None:
         caution([f"These are dates of {year}. Odds are for the years to come; --year says which."])
     crop = chosen_crop(options.start.crop)
     plan = _one_plan(crop, chosen_plans(crop, options.start))
-    daily = read_record(options.record, options.reading)
-    garden = garden_if_given(options.place, daily)
-    located_there = located(daily, garden)
-    here = in_climate(located_there, options.climate)
-    timetable = plan_dates(plan, here)
-    caveats = say_caveats_of_odds(
-        daily,
-        garden,
-        known=int(timetable["known"]),
-        few_years=options.few_years,
-        climate=climate_of(here),
-        units=options.shown_units,
-    )
-    say_climate(here, options.climate, options.shown_units)
+    record = read_in_climate(options)
+    timetable = plan_dates(plan, record.here)
+    caveats = say_before_odds(record, options, int(timetable["known"]))
     if caveats:
         timetable.attrs["comment"] = "\n".join(caveats)
     print(*_dates_lines(plan, timetable, year), CAUTION, sep="\n")

@@ -6,11 +6,11 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from climwin.cli.notes import progress
+from climwin.cli.notes import progress, say_caveats_of_odds
 from climwin.cli.options import argument, group, option, pair, shown_units_option, switch, units
-from climwin.cli.place import PeriodOptions, PlaceOptions, fetched
+from climwin.cli.place import PeriodOptions, PlaceOptions, fetched, garden_if_given, located
 from climwin.cli.wording import about
-from climwin.core.schema import Units
+from climwin.core.schema import Garden, Units
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -113,6 +113,56 @@ class ClimateOptions(ShortRecordOptions):
     """A record that may be short, its place, the units, and the climate that odds are of."""
 
     climate: str = climate_option()
+
+
+@dataclass(frozen=True)
+class RecordInClimate:
+    """A record as it was read, and as odds are counted from it.
+
+    Parameters
+    ----------
+    daily : Dataset, dims (time)
+        As read and checked.
+    garden : Garden or None
+        Where the odds are to hold, if any option says so.
+    here : Dataset, dims (time)
+        With the latitude of the garden if it has none, in the climate that was asked for.
+    """
+
+    daily: xr.Dataset
+    garden: Garden | None
+    here: xr.Dataset
+
+
+def read_in_climate(options: ClimateOptions) -> RecordInClimate:
+    """Read the record of a command, and move it to the climate that its odds are of."""
+    from climwin.climate.level import in_climate
+
+    daily = read_record(options.record, options.reading)
+    garden = garden_if_given(options.place, daily)
+    return RecordInClimate(daily, garden, in_climate(located(daily, garden), options.climate))
+
+
+def say_before_odds(record: RecordInClimate, options: ClimateOptions, known: int) -> list[str]:
+    """Print what to mind of odds that are counted in `known` years, and return the caveats.
+
+    Raises
+    ------
+    DataGapError
+        If they are fewer than ten, and that will not do.
+    """
+    from climwin.core.provenance import climate_of
+
+    caveats = say_caveats_of_odds(
+        record.daily,
+        record.garden,
+        known=known,
+        few_years=options.few_years,
+        climate=climate_of(record.here),
+        units=options.shown_units,
+    )
+    say_climate(record.here, options.climate, options.shown_units)
+    return caveats
 
 
 def say_climate(moved: xr.Dataset, climate: str, units: Units = "C") -> None:

@@ -9,12 +9,14 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from climwin.cli.options import switch
+from climwin.cli.wording import about
 from climwin.core.dialect import in_dialect
 from climwin.core.errors import InputError
 from climwin.core.schema import Units
 from climwin.io.files import atomic_write
 
 if TYPE_CHECKING:
+    import xarray as xr
     from matplotlib.figure import Figure
 
     from climwin.report.ical import Event
@@ -82,6 +84,32 @@ def check_outputs(
                     "add --force to write over it."
                 )
             raise InputError(msg, parameter="out")
+
+
+def check_table(out: Path, inputs: Iterable[Path | None], *, force: bool) -> None:
+    """Check the file of a table, and that of the picture beside it, as `check_outputs` does.
+
+    Raises
+    ------
+    ValueError
+        If it does not end in .csv, or one of the two may not be written.
+    """
+    if out.suffix != ".csv":
+        msg = f"--out takes a file that ends in .csv, got {str(out)!r}."
+        raise ValueError(msg)
+    check_outputs([out, out.with_suffix(".png")], inputs=inputs, force=force)
+
+
+def save_table(result: xr.Dataset, figure: Figure, out: Path, units: Units) -> None:
+    """Write a result as a table with its picture beside it, and print the names of both."""
+    from climwin.io.exports import to_csv
+
+    picture = out.with_suffix(".png")
+    with about("out", OSError):
+        to_csv(result, out)
+        print(out)
+        save_picture(figure, picture, units)
+        print(picture)
 
 
 def save_picture(figure: Figure, path: Path, units: Units = "C") -> None:

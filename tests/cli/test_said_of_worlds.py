@@ -21,6 +21,7 @@ import climwin as cw
 from climwin.batch.stations import ANSWERED, FAILED
 from climwin.cli import batch, diary, page, planning, season, stations
 from climwin.cli.main import main
+from climwin.cli.reading import RecordInClimate
 from climwin.core.errors import DataGapError
 from climwin.core.formatting import date
 from climwin.crops.bands import bearable_band, comfortable_band
@@ -219,16 +220,10 @@ def test_a_crop_known_in_few_years_is_left_out_by_name(
     monkeypatch, capsys, known, few_years, left_out
 ):
     monkeypatch.setattr("climwin.planning.suitability.rank_crops", lambda *_: ranked(known))
-    monkeypatch.setattr(planning, "read_record", lambda *_: xr.Dataset())
-    monkeypatch.setattr(planning, "garden_if_given", lambda *_: None)
-    monkeypatch.setattr(planning, "located", lambda daily, _: daily)
-    monkeypatch.setattr("climwin.climate.level.in_climate", lambda daily, *_: daily)
-    monkeypatch.setattr(planning, "say_climate", lambda *_: None)
-    monkeypatch.setattr(planning, "say_caveats_of_odds", lambda *_, **__: [])
-    options = SimpleNamespace(
-        most=30, season=None, record=None, reading=None, place=None, climate="record",
-        shown_units="C", few_years=few_years,
-    )  # fmt: skip
+    record = RecordInClimate(xr.Dataset(), None, xr.Dataset())
+    monkeypatch.setattr(planning, "read_in_climate", lambda _: record)
+    monkeypatch.setattr(planning, "say_before_odds", lambda *_: [])
+    options = SimpleNamespace(most=30, season=None, few_years=few_years)
     planning.suits(options)
     lines = capsys.readouterr().out.splitlines()
     told = [line for line in lines if line.startswith("left out")]
