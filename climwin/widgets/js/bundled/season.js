@@ -1,5 +1,5 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources 23b5406a1928866c8d47ef84b0f3edd487725553a62d506c595041d7a2622506
+// sources cc2886af4c274b28049b4543906297da90fcfd840a910d5f7aab4d1b67b1ae00
 // text d0d7fbb65d87bbbf5e2ab718d1924dbdb92a085741d3e8f57722ee4283100672
 // src/elements.js
 var KEEP_KEYS = { "data-lm-suppress-shortcuts": "true" };

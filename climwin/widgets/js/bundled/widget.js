@@ -1,6 +1,6 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources 23b5406a1928866c8d47ef84b0f3edd487725553a62d506c595041d7a2622506
-// text d931f2b7346fc52f46b53f31fbdfdc34100b84eb73094ae19306f6f60255050e
+// sources cc2886af4c274b28049b4543906297da90fcfd840a910d5f7aab4d1b67b1ae00
+// text d28a6942e91dd81bf8b41fcb58f2c124962d8da8f472637f539abee1e246bf0d
 // ../../core/wording.json
 var wording_default = {
   months: ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"],
@@ -839,57 +839,60 @@ function daysThat(n, passes) {
   for (let i = 0; i < n; i++) days[i] = passes(i);
   return days;
 }
-function usableWindows(record, limits) {
-  const { running_mean: mean, minimum, usual, average_curve: curve } = record;
-  const low = limits.low - SLACK_C;
-  const high = limits.high + SLACK_C;
-  const year = cropYear(usual, limits);
+var bandOf = ({ low, high }) => [low - SLACK_C, high + SLACK_C];
+function windowsOfSeason(record, limits, year, row, means, minima) {
+  const [low, high] = bandOf(limits);
+  const [meanLow, meanHigh, minLow, minHigh] = [means.low, means.high, minima.low, minima.high].map(
+    (values) => seasonOf(values, row, year.firstDay)
+  );
+  const killedAt = limits.killed === null ? new Array(DAYS).fill(-Infinity) : nightLimits(record, row, year.firstDay, limits.killed, limits.asked);
   const runsOf = (usable, kills) => longestRuns(usableRuns(usable, closedByFreezes(kills, year)), year);
-  const windowsOf = (row, means, minima) => {
-    const [meanLow, meanHigh, minLow, minHigh] = [
-      means.low,
-      means.high,
-      minima.low,
-      minima.high
-    ].map((values) => seasonOf(values, row, year.firstDay));
-    const killedAt = limits.killed === null ? new Array(DAYS).fill(-Infinity) : nightLimits(record, row, year.firstDay, limits.killed, limits.asked);
-    const sure = runsOf(
-      daysThat(DAYS, (i) => meanLow[i] >= low && meanHigh[i] <= high),
-      daysThat(DAYS, (i) => minLow[i] <= killedAt[i])
-    );
-    const possible = runsOf(
-      daysThat(DAYS, (i) => meanHigh[i] >= low && meanLow[i] <= high),
-      daysThat(DAYS, (i) => minHigh[i] <= killedAt[i])
-    );
-    const each = KINDS.map((kind) => [kind, windowBetween(sure[kind], possible[kind])]);
-    return Object.fromEntries(each);
-  };
-  const seasons = record.season_rows[year.firstDay];
-  const rows = seasons.map((row) => ({
-    year: record.first_row + row,
-    ...windowsOf(row, mean, minimum)
-  }));
-  const withGaps = seasons.map((row, i) => ({ row, windows: rows[i] })).filter(({ windows }) => KINDS.some((kind) => windows[kind].status === "unknown"));
+  const sure = runsOf(
+    daysThat(DAYS, (i) => meanLow[i] >= low && meanHigh[i] <= high),
+    daysThat(DAYS, (i) => minLow[i] <= killedAt[i])
+  );
+  const possible = runsOf(
+    daysThat(DAYS, (i) => meanHigh[i] >= low && meanLow[i] <= high),
+    daysThat(DAYS, (i) => minHigh[i] <= killedAt[i])
+  );
+  return Object.fromEntries(KINDS.map((kind) => [kind, windowBetween(sure[kind], possible[kind])]));
+}
+var openKinds = (windows) => KINDS.filter((kind) => windows[kind].status === "unknown");
+function settleOpenWindows(record, limits, year, seasons) {
+  const withGaps = seasons.filter(({ windows }) => openKinds(windows).length);
   const isDrawn = ({ row }) => record.drawn_windows[year.firstDay].includes(row);
-  for (const { windows } of withGaps.filter((each) => !isDrawn(each))) {
-    for (const kind of KINDS.filter((each) => windows[each].status === "unknown")) {
-      Object.assign(windows[kind], { least: 0, most: DAYS });
-    }
+  for (const { windows } of withGaps.filter((season) => !isDrawn(season))) {
+    for (const kind of openKinds(windows)) Object.assign(windows[kind], { least: 0, most: DAYS });
   }
-  const open = withGaps.filter(isDrawn);
+  const open = record.draws.length ? withGaps.filter(isDrawn) : [];
+  for (const { windows } of open) {
+    for (const kind of openKinds(windows)) windows[kind].drawn = [];
+  }
   for (const draw of open.length ? record.draws : []) {
     const [means, minima] = [draw.running_mean(), draw.minimum()];
     for (const { row, windows } of open) {
-      const drawn = windowsOf(row, means, minima);
-      for (const kind of KINDS.filter((each) => windows[each].status === "unknown")) {
-        windows[kind].drawn = [...windows[kind].drawn ?? [], drawn[kind].length ?? NaN];
+      const inDraw = windowsOfSeason(record, limits, year, row, means, minima);
+      for (const kind of openKinds(windows)) {
+        windows[kind].drawn.push(inDraw[kind].length ?? NaN);
       }
     }
   }
+}
+function averageRuns(curve, limits, year) {
+  const [low, high] = bandOf(limits);
   const inBand = curve.map((t) => t !== null && t >= low && t <= high);
   const inSeason = range(DAYS).map((day) => inBand[(day + year.firstDay - 1) % DAYS]);
-  const average = longestRuns(usableRuns(inSeason, new Uint8Array(DAYS)), year);
-  return { ...year, rows, average };
+  return longestRuns(usableRuns(inSeason, new Uint8Array(DAYS)), year);
+}
+function usableWindows(record, limits) {
+  const year = cropYear(record.usual, limits);
+  const seasons = record.season_rows[year.firstDay].map((row) => ({
+    row,
+    windows: windowsOfSeason(record, limits, year, row, record.running_mean, record.minimum)
+  }));
+  settleOpenWindows(record, limits, year, seasons);
+  const rows = seasons.map(({ row, windows }) => ({ year: record.first_row + row, ...windows }));
+  return { ...year, rows, average: averageRuns(record.average_curve, limits, year) };
 }
 function limitsOfToday({ low, high, killed }, { tmin, tmean }) {
   const moved = killed === null ? null : killed - tmin;
@@ -1302,7 +1305,11 @@ var numbers = (list) => Float64Array.from(list, (value) => value ?? NaN);
 function readings({ decimals, steps }) {
   const scale = 10 ** decimals;
   let whole = 0;
-  return Float64Array.from(steps, (step) => step === null ? NaN : (whole += step) / scale);
+  return Float64Array.from(steps, (step) => {
+    if (step === null) return NaN;
+    whole += step;
+    return whole / scale;
+  });
 }
 function withEmptyYears(values) {
   const padded = new Float64Array(values.length + 2 * DAYS).fill(NaN);
@@ -1395,7 +1402,10 @@ function fromRuns(values, counts) {
 }
 function fromSteps(text) {
   let value = 0;
-  return signed(fromLetters(text)).map((step) => value += step);
+  return signed(fromLetters(text)).map((step) => {
+    value += step;
+    return value;
+  });
 }
 
 // src/outcomes.js
@@ -2269,6 +2279,10 @@ function nameNeeds(needs, x, y, isNarrow, right) {
     return labels(at + shift, y - LEADING * (lines.length - 1), lines, "", anchor);
   });
 }
+function yearsBetweenNames(count, isNarrow) {
+  if (count > 100 || isNarrow && count > 45) return 20;
+  return count > 45 || isNarrow ? 10 : 5;
+}
 function drawDates({ spells, right, top, firstDay, date: date2, isNarrow }) {
   const { years: years2 } = spells;
   const dated = years2.filter(({ start, length }) => start !== null && length > 0);
@@ -2293,16 +2307,15 @@ function drawDates({ spells, right, top, firstDay, date: date2, isNarrow }) {
     ];
   });
   const bars = dated.map(({ year, start, length, zone }) => {
-    const bar = box(x(year) + slot * 0.13, y(start), slot * 0.74, y(start + length) - y(start), "");
-    bar.setAttribute("class", `spell zone${zone ?? "Open"}`);
+    const kind = `spell zone${zone ?? "Open"}`;
+    const [left, height] = [x(year) + slot * 0.13, y(start + length) - y(start)];
+    const bar = box(left, y(start), slot * 0.74, height, kind);
     const days = [start, start + length - 1].map((day) => dayName(day + firstDay));
     bar.append(svg("title", {}, `${year}: ${days.join(" to ")}`));
     return bar;
   });
-  const everyYears = years2.length > 100 || isNarrow && years2.length > 45 ? 20 : 10;
-  const named = years2.filter(
-    ({ year }) => year % (years2.length > 45 || isNarrow ? everyYears : 5) === 0
-  );
+  const yearsApart = yearsBetweenNames(years2.length, isNarrow);
+  const named = years2.filter(({ year }) => year % yearsApart === 0);
   const place = modulo(date2 - firstDay, DAYS);
   const whyMissing = missing.length ? "× a gap hides it, or there was none" : "";
   return {
@@ -2483,15 +2496,15 @@ function windowStrip(panel) {
     need.root.hidden = !figure;
     windowKind.root.hidden = !figure || !windows.hasTwoWindows;
     backToOwn.disabled = [state.limits, state.killed, state.need].every((moved) => moved === null);
-    const odds = oddsShorter(windows, kind, limits.need, constants);
-    const comfortable = panel.comfortableWindows;
-    const inComfort = comfortable && oddsShorter(comfortable, kind, limits.need, constants);
-    const today = oddsOfToday(panel, kind);
     if (panel.standsThroughWinter) {
       const finding2 = `${say("spell_through_winter", { crop: crop.plural })}.`;
       text.textContent = finding2;
       return finding2;
     }
+    const odds = oddsShorter(windows, kind, limits.need, constants);
+    const comfortable = panel.comfortableWindows;
+    const inComfort = comfortable && oddsShorter(comfortable, kind, limits.need, constants);
+    const today = oddsOfToday(panel, kind);
     const finding = `${spellFinding(kind, crop.plural, needs, spells)}.`;
     const sentences = [
       finding,

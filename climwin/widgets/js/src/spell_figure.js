@@ -178,6 +178,12 @@ function nameNeeds(needs, x, y, isNarrow, right) {
   });
 }
 
+/** Every so many years one is named below the bars. */
+function yearsBetweenNames(count, isNarrow) {
+  if (count > 100 || (isNarrow && count > 45)) return 20;
+  return count > 45 || isNarrow ? 10 : 5;
+}
+
 /** The same years from left to right, each spell as a bar against the months. */
 function drawDates({ spells, right, top, firstDay, date, isNarrow }) {
   const { years } = spells;
@@ -207,16 +213,15 @@ function drawDates({ spells, right, top, firstDay, date, isNarrow }) {
     ];
   });
   const bars = dated.map(({ year, start, length, zone }) => {
-    const bar = box(x(year) + slot * 0.13, y(start), slot * 0.74, y(start + length) - y(start), "");
-    bar.setAttribute("class", `spell zone${zone ?? "Open"}`);
+    const kind = `spell zone${zone ?? "Open"}`;
+    const [left, height] = [x(year) + slot * 0.13, y(start + length) - y(start)];
+    const bar = box(left, y(start), slot * 0.74, height, kind);
     const days = [start, start + length - 1].map((day) => dayName(day + firstDay));
     bar.append(svg("title", {}, `${year}: ${days.join(" to ")}`));
     return bar;
   });
-  const everyYears = years.length > 100 || (isNarrow && years.length > 45) ? 20 : 10;
-  const named = years.filter(
-    ({ year }) => year % (years.length > 45 || isNarrow ? everyYears : 5) === 0,
-  );
+  const yearsApart = yearsBetweenNames(years.length, isNarrow);
+  const named = years.filter(({ year }) => year % yearsApart === 0);
   const place = modulo(date - firstDay, DAYS);
   const whyMissing = missing.length ? "× a gap hides it, or there was none" : "";
   return {

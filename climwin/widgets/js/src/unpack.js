@@ -20,7 +20,11 @@ const numbers = (list) => Float64Array.from(list, (value) => value ?? NaN);
 function readings({ decimals, steps }) {
   const scale = 10 ** decimals;
   let whole = 0;
-  return Float64Array.from(steps, (step) => (step === null ? NaN : (whole += step) / scale));
+  return Float64Array.from(steps, (step) => {
+    if (step === null) return NaN;
+    whole += step;
+    return whole / scale;
+  });
 }
 
 /** Years of days with one without values at either end. */
@@ -140,5 +144,8 @@ export function fromRuns(values, counts) {
 /** Values from letters: the first of them and what each adds to the one before. */
 export function fromSteps(text) {
   let value = 0;
-  return signed(fromLetters(text)).map((step) => (value += step));
+  return signed(fromLetters(text)).map((step) => {
+    value += step;
+    return value;
+  });
 }

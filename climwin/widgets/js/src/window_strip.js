@@ -187,15 +187,15 @@ export function windowStrip(panel) {
     need.root.hidden = !figure;
     windowKind.root.hidden = !figure || !windows.hasTwoWindows;
     backToOwn.disabled = [state.limits, state.killed, state.need].every((moved) => moved === null);
-    const odds = oddsShorter(windows, kind, limits.need, constants);
-    const comfortable = panel.comfortableWindows;
-    const inComfort = comfortable && oddsShorter(comfortable, kind, limits.need, constants);
-    const today = oddsOfToday(panel, kind);
     if (panel.standsThroughWinter) {
       const finding = `${say("spell_through_winter", { crop: crop.plural })}.`;
       text.textContent = finding;
       return finding;
     }
+    const odds = oddsShorter(windows, kind, limits.need, constants);
+    const comfortable = panel.comfortableWindows;
+    const inComfort = comfortable && oddsShorter(comfortable, kind, limits.need, constants);
+    const today = oddsOfToday(panel, kind);
     const finding = `${spellFinding(kind, crop.plural, needs, spells)}.`;
     const sentences = [
       finding,

@@ -157,73 +157,90 @@ export function daysThat(n, passes) {
   return days;
 }
 
+/** The band of limits with the slack that its thresholds have. [degC] */
+const bandOf = ({ low, high }) => [low - SLACK_C, high + SLACK_C];
+
+/**
+ * Windows of a season by kind: what the worst and the best filling of its gaps leave of them.
+ *
+ * row: that of the season; means, minima: { low, high } of each day, as unpackRecord has them.
+ */
+function windowsOfSeason(record, limits, year, row, means, minima) {
+  const [low, high] = bandOf(limits);
+  const [meanLow, meanHigh, minLow, minHigh] = [means.low, means.high, minima.low, minima.high].map(
+    (values) => seasonOf(values, row, year.firstDay),
+  );
+  const killedAt =
+    limits.killed === null
+      ? new Array(DAYS).fill(-Infinity)
+      : nightLimits(record, row, year.firstDay, limits.killed, limits.asked);
+  const runsOf = (usable, kills) =>
+    longestRuns(usableRuns(usable, closedByFreezes(kills, year)), year);
+  const sure = runsOf(
+    daysThat(DAYS, (i) => meanLow[i] >= low && meanHigh[i] <= high),
+    daysThat(DAYS, (i) => minLow[i] <= killedAt[i]),
+  );
+  const possible = runsOf(
+    daysThat(DAYS, (i) => meanHigh[i] >= low && meanLow[i] <= high),
+    daysThat(DAYS, (i) => minHigh[i] <= killedAt[i]),
+  );
+  return Object.fromEntries(KINDS.map((kind) => [kind, windowBetween(sure[kind], possible[kind])]));
+}
+
+/** Kinds of the windows of a year that a gap leaves open. */
+const openKinds = (windows) => KINDS.filter((kind) => windows[kind].status === "unknown");
+
+/**
+ * Say of windows that a gap leaves open what draws say of them: `drawn`, their length in each draw.
+ * Of a year that is not drawn nothing is known: what others saw is no evidence of one that was
+ * hardly measured.
+ */
+function settleOpenWindows(record, limits, year, seasons) {
+  const withGaps = seasons.filter(({ windows }) => openKinds(windows).length);
+  const isDrawn = ({ row }) => record.drawn_windows[year.firstDay].includes(row);
+  for (const { windows } of withGaps.filter((season) => !isDrawn(season))) {
+    for (const kind of openKinds(windows)) Object.assign(windows[kind], { least: 0, most: DAYS });
+  }
+  const open = record.draws.length ? withGaps.filter(isDrawn) : [];
+  for (const { windows } of open) {
+    for (const kind of openKinds(windows)) windows[kind].drawn = [];
+  }
+  for (const draw of open.length ? record.draws : []) {
+    const [means, minima] = [draw.running_mean(), draw.minimum()];
+    for (const { row, windows } of open) {
+      const inDraw = windowsOfSeason(record, limits, year, row, means, minima);
+      for (const kind of openKinds(windows)) {
+        windows[kind].drawn.push(inDraw[kind].length ?? NaN);
+      }
+    }
+  }
+}
+
+/** The longest runs of the average curve, which has no gaps and no killing nights. */
+function averageRuns(curve, limits, year) {
+  const [low, high] = bandOf(limits);
+  const inBand = curve.map((t) => t !== null && t >= low && t <= high);
+  const inSeason = range(DAYS).map((day) => inBand[(day + year.firstDay - 1) % DAYS]);
+  return longestRuns(usableRuns(inSeason, new Uint8Array(DAYS)), year);
+}
+
 /**
  * The usable window of every year, as `usable_windows` of the library finds it.
  *
  * record: from unpackRecord; limits: { low, high, killed } in degC, `killed` null for none. Returns
- * how the crop's year is cut, `rows`, one of each season with its `year` and a window of each kind,
- * an unknown one with its length in each draw, `drawn`, where it is drawn; and `average`, the runs of the average curve. Days count from the season's first day.
+ * how the crop's year is cut; `rows`, one of each season with its `year` and a window of each kind,
+ * an unknown one with its length in each draw, `drawn`, where it is drawn; and `average`, the runs
+ * of the average curve. Days count from the season's first day.
  */
 export function usableWindows(record, limits) {
-  const { running_mean: mean, minimum, usual, average_curve: curve } = record;
-  const low = limits.low - SLACK_C;
-  const high = limits.high + SLACK_C;
-  const year = cropYear(usual, limits);
-  const runsOf = (usable, kills) =>
-    longestRuns(usableRuns(usable, closedByFreezes(kills, year)), year);
-  /** Windows of a season: what the worst and the best filling of its gaps leave of them. */
-  const windowsOf = (row, means, minima) => {
-    const [meanLow, meanHigh, minLow, minHigh] = [
-      means.low,
-      means.high,
-      minima.low,
-      minima.high,
-    ].map((values) => seasonOf(values, row, year.firstDay));
-    const killedAt =
-      limits.killed === null
-        ? new Array(DAYS).fill(-Infinity)
-        : nightLimits(record, row, year.firstDay, limits.killed, limits.asked);
-    const sure = runsOf(
-      daysThat(DAYS, (i) => meanLow[i] >= low && meanHigh[i] <= high),
-      daysThat(DAYS, (i) => minLow[i] <= killedAt[i]),
-    );
-    const possible = runsOf(
-      daysThat(DAYS, (i) => meanHigh[i] >= low && meanLow[i] <= high),
-      daysThat(DAYS, (i) => minHigh[i] <= killedAt[i]),
-    );
-    const each = KINDS.map((kind) => [kind, windowBetween(sure[kind], possible[kind])]);
-    return Object.fromEntries(each);
-  };
-  const seasons = record.season_rows[year.firstDay];
-  const rows = seasons.map((row) => ({
-    year: record.first_row + row,
-    ...windowsOf(row, mean, minimum),
+  const year = cropYear(record.usual, limits);
+  const seasons = record.season_rows[year.firstDay].map((row) => ({
+    row,
+    windows: windowsOfSeason(record, limits, year, row, record.running_mean, record.minimum),
   }));
-  const withGaps = seasons
-    .map((row, i) => ({ row, windows: rows[i] }))
-    .filter(({ windows }) => KINDS.some((kind) => windows[kind].status === "unknown"));
-  const isDrawn = ({ row }) => record.drawn_windows[year.firstDay].includes(row);
-  // What other years saw is no evidence of one that was hardly measured.
-  for (const { windows } of withGaps.filter((each) => !isDrawn(each))) {
-    for (const kind of KINDS.filter((each) => windows[each].status === "unknown")) {
-      Object.assign(windows[kind], { least: 0, most: DAYS });
-    }
-  }
-  // Lengths by draw of the windows that a gap leaves open.
-  const open = withGaps.filter(isDrawn);
-  for (const draw of open.length ? record.draws : []) {
-    const [means, minima] = [draw.running_mean(), draw.minimum()];
-    for (const { row, windows } of open) {
-      const drawn = windowsOf(row, means, minima);
-      for (const kind of KINDS.filter((each) => windows[each].status === "unknown")) {
-        windows[kind].drawn = [...(windows[kind].drawn ?? []), drawn[kind].length ?? NaN];
-      }
-    }
-  }
-  const inBand = curve.map((t) => t !== null && t >= low && t <= high);
-  const inSeason = range(DAYS).map((day) => inBand[(day + year.firstDay - 1) % DAYS]);
-  const average = longestRuns(usableRuns(inSeason, new Uint8Array(DAYS)), year);
-  return { ...year, rows, average };
+  settleOpenWindows(record, limits, year, seasons);
+  const rows = seasons.map(({ row, windows }) => ({ year: record.first_row + row, ...windows }));
+  return { ...year, rows, average: averageRuns(record.average_curve, limits, year) };
 }
 
 /** The same limits seen from the record, for windows of years moved to today's level. */
