@@ -50,36 +50,12 @@ class StartForm:
 
     Parameters
     ----------
-    record : str
-        A file of daily weather; where it is left out and none is dropped into the form, the
-        history of the best station around the place, or the invented sample where there is none.
-    place : str
-        What the garden is called, or a town. Left out, the record's own name.
-    elevation : str
-        Height of the garden, such as ``"260 m"`` or ``"850 ft"``.
-    crop_name : str
-        A crop of the catalogue, or a crop file.
-    log : str
-        The file of a logger in a greenhouse or a frame of one's own.
-    units : {"C", "F"}
-        Of what is shown.
-
-    Examples
-    --------
-    >>> import climwin as cw
-    >>> form = cw.start_form(crop_name="pea")
-    >>> form.report().garden.name
-    'Pellbrook Mill'
+    record, place, elevation, crop_name, log, units
+        What stands in it at first, see `start_form`.
     """
 
     def __init__(
-        self,
-        record: str = "",
-        place: str = "",
-        elevation: str = "",
-        crop_name: str = "cauliflower",
-        log: str = "",
-        units: Units = "C",
+        self, *, record: str, place: str, elevation: str, crop_name: str, log: str, units: Units
     ) -> None:
         import ipywidgets as widgets  # type: ignore[import-untyped]
 
@@ -130,7 +106,7 @@ class StartForm:
         )
         for upload in (self.record, self.log):
             upload.observe(self._name_files, "value")
-        self.record_units.observe(self._show_the_file_s_units, "value")
+        self.record_units.observe(self._show_units_of_record, "value")
         self._folder = Path(tempfile.mkdtemp(prefix="climwin-"))
         self._handles: list[Any] = []
         self._readings: xr.Dataset | None = None
@@ -267,7 +243,7 @@ class StartForm:
         if self._handles:
             self._handles[-1].update(shown)
 
-    def _show_the_file_s_units(self, _: Any) -> None:
+    def _show_units_of_record(self, _: Any) -> None:
         """Show the units of the file, once chosen: they are also those of the answer."""
         unit = _unit(self.record_units.value)
         if unit is not None:
@@ -296,8 +272,19 @@ def start_form(
 
     Parameters
     ----------
-    record, place, elevation, crop_name, log, units
-        What stands in it at first, as for `StartForm`.
+    record : str
+        A file of daily weather; where it is left out and none is dropped into the form, the
+        history of the best station around the place, or the invented sample where there is none.
+    place : str
+        What the garden is called, or a town. Default: the record's own name.
+    elevation : str
+        Height of the garden, such as ``"260 m"`` or ``"850 ft"``.
+    crop_name : str
+        A crop of the catalogue, or a crop file.
+    log : str
+        The file of a logger in a greenhouse or a frame of one's own.
+    units : {"C", "F"}
+        Of what is shown.
 
     Returns
     -------
@@ -307,10 +294,13 @@ def start_form(
     Examples
     --------
     >>> import climwin as cw
-    >>> cw.start_form(crop_name="pea", units="F").crop().name
-    'pea'
+    >>> form = cw.start_form(crop_name="pea", units="F")
+    >>> form.crop().name, form.report().garden.name
+    ('pea', 'Pellbrook Mill')
     """
-    return StartForm(record, place, elevation, crop_name, log, units)
+    return StartForm(
+        record=record, place=place, elevation=elevation, crop_name=crop_name, log=log, units=units
+    )
 
 
 def _units_of_file(widgets: Any, wide: dict[str, Any]) -> Any:
@@ -321,7 +311,9 @@ def _units_of_file(widgets: Any, wide: dict[str, Any]) -> Any:
 
 
 def _unit(chosen: str) -> Units | None:
-    return None if not chosen else "F" if chosen == "F" else "C"
+    """The unit that a menu has; None where it leaves that to the file."""
+    units: dict[str, Units] = {"C": "C", "F": "F"}
+    return units.get(chosen)
 
 
 def _in_the_panel(plans: Sequence[Plan]) -> list[Plan]:

@@ -148,7 +148,7 @@ def test_the_line_that_the_form_advises_is_read_from_a_file(tmp_path, name):
 
 
 def test_what_the_form_names_stands_on_the_form():
-    form = start.StartForm()
+    form = start.start_form()
     shown = {getattr(field, "description", "") for field in vars(form).values()}
     for parameter in ("place", "elevation", "crop", "units"):
         told = start._FIELDS[parameter]

@@ -10,7 +10,7 @@ from reading import Reader
 from climwin.core.dialect import in_dialect
 from climwin.io.samples import sample
 from climwin.page import start
-from climwin.page.start import StartForm
+from climwin.page.start import start_form
 from climwin.report import sentences_decision
 from climwin.report.sentences_caveats import caveats
 
@@ -18,7 +18,7 @@ from climwin.report.sentences_caveats import caveats
 @pytest.fixture
 def form(tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
-    return StartForm(crop_name="pea")
+    return start_form(crop_name="pea")
 
 
 def dropped(name, raw):
