@@ -11,6 +11,7 @@ from __future__ import annotations
 import sys
 import tempfile
 import warnings
+from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
@@ -18,39 +19,23 @@ import pandas as pd
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
-from quality.injected import FAULTS, LASTING, TODAY, Table, table_of, verdict
+from agreement.records import PLACES
+from quality.injected import FAULTS, LASTING, TODAY, Fault, Table, table_of, verdict
 from quality.injected_garden import (
     LOGGER_FAULTS,
     TRIAL_FAULTS,
+    LoggerFault,
     frame_of,
     logger_verdict,
     trial_verdict,
 )
 from records import SHARED
+from results import table_head, table_row
 
 from climwin.io.daily import read_daily
 from climwin.io.plausibility import departures
 from climwin.io.samples import sample
 
-PLACES = {
-    "Albany_NY": (42.75, 85),
-    "Brussels_BE": (50.8, 100),
-    "Champion_NE": (40.4, 1029),
-    "Clemson_SC": (34.66, 251),
-    "Dublin_IE": (53.42, 71),
-    "FortDodge_IA": (42.58, 350),
-    "Gainesville_FL": (29.69, 37),
-    "Indianola_IA": (41.37, 287),
-    "KleinAltendorf_DE": (50.62, 160),
-    "Merced_CA": (37.29, 47),
-    "PrinceGeorge_BC": (53.89, 691),
-    "SanDiego_CA": (32.73, 5),
-    "Tunis_TN": (36.8, 4),
-    "Urbana_IL": (40.08, 220),
-    "WilliamHead_BC": (48.34, 12),
-    "Wooster_OH": (40.78, 311),
-}
-"""Latitude and elevation of each record, as its head says."""
 INJECTED = (
     "Albany_NY",
     "Brussels_BE",
@@ -78,9 +63,9 @@ PIECES = (40, 20, 10)
 def real_records() -> dict[str, object]:
     """All real records, each with its place."""
     out = {}
-    for name, (latitude, elevation) in PLACES.items():
+    for name, place in PLACES.items():
         daily = read_daily(SHARED / "records" / f"{name}.csv")
-        out[name] = daily.assign_attrs(latitude=latitude, elevation=elevation)
+        out[name] = daily.assign_attrs(latitude=place.latitude, elevation=place.elevation)
     return out
 
 
@@ -174,25 +159,14 @@ def page(
     table: pd.DataFrame, alike: dict[str, list[str]], pieces: int, alarms: list, invented: list
 ) -> str:
     """The results in Markdown."""
-    lines = ["# Faults put into real records", "", HEAD, ""]
-    lines += [
-        "| fault | small | seen | large | seen | refused |",
-        "| --- | --- | --- | --- | --- | --- |",
-    ]
-    for fault in FAULTS:
-        here = table[table["fault"] == fault.name]
-        small, large = here[~here["large"]], here[here["large"]]
-        lines.append(
-            f"| {fault.name} | {fault.small} | {_share(small)} | {fault.large} | {_share(large)} "
-            f"| {(large['said'] == 'refused').sum()} |"
-        )
+    lines = ["# Faults put into real records", "", HEAD, "", *_faults_seen(FAULTS, table)]
     missed = table[table["large"] & (table["said"] == "")]
     lines += ["", "## Large faults that pass", ""]
     lines += [f"- {row.fault}: {row.record}" for row in missed.itertuples()] or ["None."]
     lines += ["", "## All years wrong alike", "", ALIKE, ""]
-    lines += ["| fault, of all years | seen | in |", "| --- | --- | --- |"]
+    lines += table_head("fault, of all years", "seen", "in")
     lines += [
-        f"| {fault} | {len(names)} of {len(INJECTED)} | {', '.join(names)} |"
+        table_row(fault, f"{len(names)} of {len(INJECTED)}", ", ".join(names))
         for fault, names in alike.items()
     ]
     lines += ["", "## False alarms", ""]
@@ -207,29 +181,30 @@ def page(
 
 def of_garden(table: pd.DataFrame, sound: int, alarms: list[str], trials: list) -> str:
     """The results of loggers and trials in Markdown."""
-    head = [
-        "| fault | small | seen | large | seen | refused |",
-        "| --- | --- | --- | --- | --- | --- |",
-    ]
-    lines = ["", "", "## Loggers", "", LOGGERS, "", *head]
-    for fault in LOGGER_FAULTS:
-        here = table[table["fault"] == fault.name]
-        small, large = here[~here["large"]], here[here["large"]]
-        lines.append(
-            f"| {fault.name} | {fault.small} | {_share(small)} | {fault.large} | {_share(large)} "
-            f"| {(large['said'] == 'refused').sum()} |"
-        )
+    lines = ["", "", "## Loggers", "", LOGGERS, "", *_faults_seen(LOGGER_FAULTS, table)]
     lines += ["", f"Sound loggers that are doubted: {len(alarms)} of {sound}.", ""]
     lines += [f"- {alarm}" for alarm in alarms]
     lines += [""] if alarms else []
-    lines += ["## Trials", "", "| fault | small | said | large | said |"]
-    lines += ["| --- | --- | --- | --- | --- |"]
+    lines += ["## Trials", "", *table_head("fault", "small", "said", "large", "said")]
     for fault, (small, large) in zip(TRIAL_FAULTS, trials, strict=True):
-        lines.append(f"| {fault.name} | {fault.small} | {small} | {fault.large} | {large} |")
+        lines.append(table_row(fault.name, fault.small, small, fault.large, large))
     return "\n".join([*lines, ""])
 
 
+def _faults_seen(faults: Sequence[Fault | LoggerFault], table: pd.DataFrame) -> list[str]:
+    """A table of faults at both sizes: in how many records each is seen, and refused."""
+    lines = table_head("fault", "small", "seen", "large", "seen", "refused")
+    for fault in faults:
+        here = table[table["fault"] == fault.name]
+        small, large = here[~here["large"]], here[here["large"]]
+        refused = (large["said"] == "refused").sum()
+        seen = fault.small, _share(small), fault.large, _share(large)
+        lines.append(table_row(fault.name, *seen, refused))
+    return lines
+
+
 def _share(rows: pd.DataFrame) -> str:
+    """In how many records something is said."""
     return f"{(rows['said'] != '').sum()} of {len(rows)}"
 
 

@@ -11,10 +11,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 import records
+from agreement.records import PLACES
 
 sys.path.insert(0, str(Path(__file__).parent))
 
-from faults import PLACES
 from injected import FAULTS, TODAY, table_of, verdict, written
 
 import climwin as cw
@@ -126,8 +126,8 @@ def test_a_clean_real_record_is_sound(name):
     path = records.SHARED / "records" / f"{name}.csv"
     if not path.exists():
         pytest.skip("the real records are not here")
-    latitude, elevation = PLACES[name]
-    daily = read_daily(path).assign_attrs(latitude=latitude, elevation=elevation)
+    place = PLACES[name]
+    daily = read_daily(path).assign_attrs(latitude=place.latitude, elevation=place.elevation)
     assert departures(daily, TODAY) == ()
 
 

@@ -8,7 +8,8 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 import xarray as xr
-from report.verdicts import PLACES, RECORDS
+from agreement.records import RECORDS
+from report.verdicts import garden_at
 from scipy import stats
 
 import climwin as cw
@@ -147,8 +148,7 @@ def test_the_dates_that_lead_are_those_of_the_place(place, name, months):
     if not RECORDS.is_dir():
         pytest.skip("no records beside the repository")
     daily = cw.read_daily(RECORDS / f"{place}.csv").sel(time=slice("1980", "2015"))
-    garden = cw.Garden(place, *PLACES[place])
-    report = cw.garden_report(garden, daily, crop=cw.crop(name))
+    report = cw.garden_report(garden_at(place), daily, crop=cw.crop(name))
     lead = decide(report).lead
     assert dt.date.fromordinal(lead.start).month in months
     assert lead.share >= RELIABLE
@@ -158,8 +158,7 @@ def test_tomatoes_of_a_cool_place_are_raised_and_safely_so():
     if not RECORDS.is_dir():
         pytest.skip("no records beside the repository")
     daily = cw.read_daily(RECORDS / "Brussels_BE.csv")
-    garden = cw.Garden("Brussels", *PLACES["Brussels_BE"])
-    report = cw.garden_report(garden, daily, crop=cw.crop("tomato"))
+    report = cw.garden_report(garden_at("Brussels_BE"), daily, crop=cw.crop("tomato"))
     lead = decide(report).lead
     assert lead.plan.weeks_under_cover
     assert lead.share >= 0.9  # not the largest crop, which frost takes in one year of five

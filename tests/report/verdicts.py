@@ -2,7 +2,7 @@
 
 ``python tests/report/verdicts.py`` prints what the page says before anything is unfolded (the
 verdict, its rows, doubts, jobs and the reason), for somebody who knows the place to read. The
-records are no part of the project: `RECORDS` lies beside the repository, and nothing is printed
+records are no part of the project: their folder lies beside the repository, and nothing is printed
 where it is missing.
 """
 
@@ -10,8 +10,12 @@ from __future__ import annotations
 
 import datetime as dt
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).parents[1]))
+
+from agreement import records
 
 import climwin as cw
 from climwin.core.dialect import in_dialect
@@ -19,31 +23,34 @@ from climwin.core.schema import Units
 from climwin.page.sections import Page
 from climwin.report.garden import GardenReport
 
-RECORDS = Path(__file__).resolve().parents[3] / "shared" / "data" / "records"
-PLACES = {
-    "Albany_NY": (42.75, -73.80),
-    "Brussels_BE": (50.80, 4.36),
-    "Clemson_SC": (34.68, -82.82),
-    "Dublin_IE": (53.42, -6.24),
-    "FortDodge_IA": (42.50, -94.20),
-    "Gainesville_FL": (29.69, -82.28),
-    "Merced_CA": (37.29, -120.51),
-    "PrinceGeorge_BC": (53.89, -122.68),
-    "SanDiego_CA": (32.73, -117.18),
-    "Tunis_TN": (36.83, 10.23),
-}
-"""Latitude and longitude of each station, rounded (the heads of the files)."""
+PLACES = (
+    "Albany_NY",
+    "Brussels_BE",
+    "Clemson_SC",
+    "Dublin_IE",
+    "FortDodge_IA",
+    "Gainesville_FL",
+    "Merced_CA",
+    "PrinceGeorge_BC",
+    "SanDiego_CA",
+    "Tunis_TN",
+)
 CROPS = ("potato", "tomato", "lettuce", "cauliflower", "garlic")
 
 
-def reports(places: list[str], crops: tuple[str, ...] = CROPS) -> Iterator[GardenReport]:
+def reports(places: Sequence[str], crops: tuple[str, ...] = CROPS) -> Iterator[GardenReport]:
     """A report for each place and crop, in the crop's usual ways."""
     for place in places:
-        daily = cw.read_daily(RECORDS / f"{place}.csv")
-        name, latitude, longitude = place.replace("_", ", "), *PLACES[place]
+        daily = cw.read_daily(records.RECORDS / f"{place}.csv")
+        garden = garden_at(place)
         for crop in crops:
-            garden = cw.Garden(name, latitude, longitude)
             yield cw.garden_report(garden, daily, crop=cw.crop(crop))
+
+
+def garden_at(place: str) -> cw.Garden:
+    """A garden where a record was made, whose height is not told."""
+    latitude, longitude, _ = records.PLACES[place]
+    return cw.Garden(place.replace("_", ", "), latitude, longitude)
 
 
 UNITS: dict[str, Units] = {"BC": "C", "BE": "C", "IE": "C", "TN": "C"}
@@ -88,10 +95,10 @@ def first_screen(report: GardenReport, units: Units) -> list[str]:
 
 def main() -> None:
     """Print them, for the places named or for all."""
-    if not RECORDS.is_dir():
-        print(f"There are no records in {RECORDS}.")
+    if not records.RECORDS.is_dir():
+        print(f"There are no records in {records.RECORDS}.")
         return
-    for report in reports(sys.argv[1:] or list(PLACES)):
+    for report in reports(sys.argv[1:] or PLACES):
         first, *others = first_screen(report, UNITS.get(report.garden.name.split()[-1], "F"))
         print(first, *(f"    {line}" for line in others), sep="\n", flush=True)
 
