@@ -33,7 +33,9 @@ VALUES = ("tmin", "tmax", "tmean", "precip")
 """Variables stored by day."""
 
 STATUS = ("complete", "short", "absent", "failed", "doubtful")
-"""Meanings of the ``status`` of a year, 0 to 4, see `download`."""
+COMPLETE, SHORT, ABSENT, FAILED, DOUBTFUL = range(len(STATUS))
+"""Status of a year: complete; short of days, twice the same; without a file; not obtainable; with
+values that fail `quality_control`."""
 
 _YEAR_VARIABLES = {
     "status": "how the year came",

@@ -11,13 +11,14 @@ import time
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from concurrent.futures import FIRST_COMPLETED, Future, wait
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
 
 import numpy as np
 import xarray as xr
 
 from climwin.core.formatting import as_typed
 from climwin.core.schema import VARIABLES, Station
+from climwin.stations.cache import ABSENT, COMPLETE, FAILED, SHORT
 from climwin.stations.meteostat_client import (
     COLUMNS,
     RETRY_POLICY,
@@ -34,10 +35,6 @@ if TYPE_CHECKING:
 Item = TypeVar("Item")
 Span = tuple[dt.date, dt.date]
 """First and last day that a station's inventory gives for its daily minimum."""
-
-COMPLETE, SHORT, ABSENT, FAILED, DOUBTFUL = range(5)
-"""Status of a year: complete; short of days, twice the same; without a file; not obtainable; with
-values that fail `quality_control`."""
 
 COUNTS = ("rows", "model_days", "future_days", "mixed_days", "unsourced_days")
 """Counts of the days of a year: with a temperature; left out as filled by a model; left out as not
@@ -64,14 +61,14 @@ def _due(year: int, span: Span | None, today: dt.date) -> Span:
     return first, last
 
 
-def _shortfall(came: Mapping[str, np.ndarray], days: np.ndarray, due: Span) -> str:
+def _shortfall(delivered: Mapping[str, np.ndarray], days: np.ndarray, due: Span) -> str:
     """What is missing of the days due, in words; empty if all were delivered, or none.
 
     A year without any days is absent rather than short, see `_assemble_year`.
 
     Parameters
     ----------
-    came : mapping of str to ndarray of bool, shape (days,)
+    delivered : mapping of str to ndarray of bool, shape (days,)
         Days that were delivered, for the minimum and for the maximum.
     days : ndarray of datetime64, shape (days,)
         Days of the year.
@@ -80,13 +77,13 @@ def _shortfall(came: Mapping[str, np.ndarray], days: np.ndarray, due: Span) -> s
     """
     first, last = (np.datetime64(day, "D") for day in due)
     expected = (last - first).astype(int) + 1
-    if expected < 1 or not any(mask.any() for mask in came.values()):
+    if expected < 1 or not any(mask.any() for mask in delivered.values()):
         return ""
-    either = days[np.logical_or.reduce([*came.values()])]
+    either = days[np.logical_or.reduce([*delivered.values()])]
     if len(either) < _LEAST_SHARE * expected or either[0] > first or either[-1] < last:
         return f"{len(either)} of {expected} days due, {either[0]} to {either[-1]}"
     is_due = (days >= first) & (days <= last)
-    for name, mask in came.items():
+    for name, mask in delivered.items():
         long_name = VARIABLES[name].long_name
         hole = longest_hole(mask[is_due])
         if not mask.any():
@@ -105,7 +102,7 @@ def longest_hole(present: np.ndarray) -> int:
 def _columns(
     frame: pd.DataFrame | None, days: np.ndarray
 ) -> Iterator[tuple[str, np.ndarray, np.ndarray]]:
-    """Each variable with the value and the source of each day."""
+    """Name of each variable, with its values and their sources, shape (days,)."""
     for name, column in COLUMNS.items():
         values = np.full(len(days), np.nan)
         sources = np.full(len(days), "", dtype=object)
@@ -119,22 +116,30 @@ def _columns(
         yield name, values, sources
 
 
+class _Observed(NamedTuple):
+    """What was observed in a year; all arrays have the shape (days,)."""
+
+    values: dict[str, np.ndarray]
+    """Of each variable, NaN where nothing was observed."""
+    marks: dict[str, np.ndarray]
+    """The days behind each of the `COUNTS`."""
+    delivered: dict[str, np.ndarray]
+    """Days on which the minimum, and the maximum, came from any source."""
+    sources: set[str]
+
+
 def _observed_values(
     frame: pd.DataFrame | None, days: np.ndarray, today: dt.date, model: set[str]
-) -> tuple[dict[str, np.ndarray], dict[str, np.ndarray], dict[str, np.ndarray], set[str]]:
-    """Observed values of each variable, with the counts of days and the sources.
-
-    Returns the values, the days behind each count, the days on which each extreme was delivered,
-    and the sources used.
-    """
+) -> _Observed:
+    """Observed values of a year, without those of a model and of days that are not over."""
     past = days < np.datetime64(today)
     values = {}
     marks = {count: np.zeros(len(days), dtype=bool) for count in COUNTS}
     temperature_source = np.full(len(days), "", dtype=object)
     used = set[str]()
-    came_days: dict[str, np.ndarray] = {}
-    for name, came, sources in _columns(frame, days):
-        present = ~np.isnan(came)
+    delivered: dict[str, np.ndarray] = {}
+    for name, own, sources in _columns(frame, days):
+        present = ~np.isnan(own)
         # One value may have several sources, separated by spaces.
         parts = {text: set(text.split()) for text in set(sources)}
         from_model = np.isin(sources, [text for text in parts if parts[text] & model])
@@ -147,12 +152,12 @@ def _observed_values(
             several = np.isin(sources, [text for text in parts if len(parts[text]) > 1])
             differs = (temperature_source != "") & (temperature_source != sources)
             marks["rows"] |= present & past
-            came_days[name] = present & past
+            delivered[name] = present & past
             marks["mixed_days"] |= observed & (several | differs)
             temperature_source = np.where(observed, sources, temperature_source)
         used = used.union(*(parts[text] for text in set(sources[observed])))
-        values[name] = np.where(observed, came, np.nan)
-    return values, marks, came_days, used
+        values[name] = np.where(observed, own, np.nan)
+    return _Observed(values, marks, delivered, used)
 
 
 def _assemble_year(
@@ -163,8 +168,8 @@ def _assemble_year(
     `model` are the sources that are not observations.
     """
     days = np.arange(f"{year}-01-01", f"{year + 1}-01-01", dtype="datetime64[D]")
-    values, marks, came_days, used = _observed_values(frame, days, now.date(), model)
-    fault = _shortfall(came_days, days, due)
+    values, marks, delivered, used = _observed_values(frame, days, now.date(), model)
+    fault = _shortfall(delivered, days, due)
     status = SHORT if fault else COMPLETE
     modelled = int(marks["model_days"].sum())
     if not marks["rows"].any():

@@ -149,7 +149,7 @@ def _spelling_doubt(found: _Found) -> str:
 
     Large cities have many alternative names that differ by a letter in some language.
     """
-    first, typed = found.bearers[0], folded(found.name)
+    first, typed = found.matches[0], folded(found.name)
     own = first.city.folded
     if first.is_main or not _is_alike(typed, own):
         return ""
@@ -185,7 +185,7 @@ def _people(place: NamedPlace) -> str:
 
 def _advice(query: str, found: _Found) -> str:
     """What to do if no place, or more than one, has the name."""
-    if not found.bearers:
+    if not found.matches:
         near = [place.label for place in near_places(query)]
         meant = f" Did you mean {'; or '.join(near)}?" if near else ""
         return (
@@ -197,7 +197,7 @@ def _advice(query: str, found: _Found) -> str:
         f"{'' if folded(p.name) == folded(found.name) else f'; also called {found.name}'})"
         for p in _with_nearest_towns(found.places[:_SHOWN])
     ]
-    count = len(found.bearers)
+    count = len(found.matches)
     more = f"\n  and {count - _SHOWN} more" if count > _SHOWN else ""
     text = "\n".join(lines)
     none = "it does not lie" if count == 1 else "none of them lies"
@@ -215,8 +215,8 @@ def position_text(latitude: float, longitude: float) -> str:
 # --- names --------------------------------------------------------------------------------
 
 
-class _Bearer(NamedTuple):
-    """A place that bears a name."""
+class _Match(NamedTuple):
+    """A place that has a name which was asked for."""
 
     city: City
     is_main: bool
@@ -226,18 +226,18 @@ class _Bearer(NamedTuple):
 
 
 class _Found(NamedTuple):
-    """The places that match a query: those spelled as typed first, then by population."""
+    """What a query finds: places spelled as typed first, then by population."""
 
     name: str
     """The query without region and country."""
-    bearers: list[_Bearer]
+    matches: list[_Match]
     unmet: str = ""
     """Region or country in which none of them lies."""
 
     @property
     def places(self) -> list[NamedPlace]:
         """The places themselves."""
-        return [_place(bearer.city) for bearer in self.bearers]
+        return [_place(match.city) for match in self.matches]
 
     @property
     def is_clear(self) -> bool:
@@ -246,9 +246,9 @@ class _Found(NamedTuple):
         If some places are spelled exactly as typed, accents included, only they count. A place with
         this main name needs only to be larger than places that have it as an alternative name.
         """
-        if not self.bearers or self.unmet:
+        if not self.matches or self.unmet:
             return False
-        first, *others = self.bearers
+        first, *others = self.matches
         if first.is_exact:
             others = [other for other in others if other.is_exact]
         people = first.city.people
@@ -303,7 +303,9 @@ def near_places(query: str) -> list[NamedPlace]:
     for name in names:
         cities = sorted(alike[name], key=lambda city: -city.people)
         largest.append(cities[0])
-        inside += [c for c in cities if after and all(_lies_in(c, word) for word in after)][:1]
+        there = [city for city in cities if all(_lies_in(city, word) for word in after)]
+        if after and there:
+            inside.append(there[0])
     each = {city.id: city for city in inside or largest}  # a town has several names
     return [_place(city) for city in each.values()]
 
@@ -332,7 +334,7 @@ def _search(query: str, *, country: str | None, region: str | None) -> _Found:
     found = _narrowed(wanted, qualifiers)
     words = wanted.split()
     for count in range(len(words) - 1, 0, -1):
-        if found.bearers:
+        if found.matches:
             break
         split = _narrowed(" ".join(words[:count]), [" ".join(words[count:]), *qualifiers])
         if not split.unmet:  # otherwise "Frogs Hollow" would be a Frogs that is not in Hollow
@@ -342,18 +344,18 @@ def _search(query: str, *, country: str | None, region: str | None) -> _Found:
 
 def _narrowed(name: str, qualifiers: list[str]) -> _Found:
     """Places with a name that lie in all of the regions and countries."""
-    bearers = _bearers(name)
+    matches = _matches(name)
     for qualifier in qualifiers:
-        inside = [_lies_in(bearer.city, qualifier) for bearer in bearers]
+        inside = [_lies_in(match.city, qualifier) for match in matches]
         best = max(inside, default=0)
-        remaining = [b for b, how in zip(bearers, inside, strict=True) if how == best and best]
+        remaining = [b for b, how in zip(matches, inside, strict=True) if how == best and best]
         if not remaining:
-            return _Found(name, bearers, qualifier)
-        bearers = remaining
-    return _Found(name, bearers)
+            return _Found(name, matches, qualifier)
+        matches = remaining
+    return _Found(name, matches)
 
 
-def _bearers(name: str) -> list[_Bearer]:
+def _matches(name: str) -> list[_Match]:
     """Places with a name: those spelled as typed first, then by population."""
     bare, plain = folded(name), unicodedata.normalize("NFC", name.casefold().strip())
     if not bare:  # only blanks and marks, which would match every list of alternative names
@@ -362,29 +364,29 @@ def _bearers(name: str) -> list[_Bearer]:
     spellings |= {
         re.sub(rf"\b{short}\b", full, bare) for short, long in _SHORT.items() for full in long
     }
-    bearers = [
-        _Bearer(
+    matches = [
+        _Match(
             city,
             is_main=city.folded in spellings,
             is_exact=not plain.isascii() and plain in names,
         )
         for city, names in place_index.called(spellings).items()
     ]
-    bearers.sort(key=lambda bearer: (not bearer.is_exact, -bearer.city.people))
-    return _without_quarters(bearers)
+    matches.sort(key=lambda match: (not match.is_exact, -match.city.people))
+    return _without_quarters(matches)
 
 
-def _without_quarters(bearers: list[_Bearer]) -> list[_Bearer]:
+def _without_quarters(matches: list[_Match]) -> list[_Match]:
     """Drop suburbs that have the name of a larger place nearby as an alternative name."""
-    out: list[_Bearer] = []
-    for bearer in bearers:
-        here = bearer.city.latitude, bearer.city.longitude
-        is_quarter = not bearer.is_main and any(
+    out: list[_Match] = []
+    for match in matches:
+        here = match.city.latitude, match.city.longitude
+        is_quarter = not match.is_main and any(
             distance_km(*here, other.city.latitude, other.city.longitude) < _SAME_TOWN_KM
             for other in out
         )
         if not is_quarter:
-            out.append(bearer)
+            out.append(match)
     return out
 
 

@@ -24,17 +24,8 @@ from climwin.io.files import reserve_name
 from climwin.io.plausibility import departures
 from climwin.io.quality import quality_control
 from climwin.stations import cache, meteostat_client
-from climwin.stations.download import (
-    COMPLETE,
-    DOUBTFUL,
-    FAILED,
-    LAG,
-    LONGEST_HOLE,
-    SHORT,
-    Span,
-    download_years,
-    longest_hole,
-)
+from climwin.stations.cache import COMPLETE, DOUBTFUL, FAILED, SHORT
+from climwin.stations.download import LAG, LONGEST_HOLE, Span, download_years, longest_hole
 from climwin.stations.meteostat_client import RETRY_POLICY, RetryPolicy
 from climwin.stations.search import (
     CREDIT,
@@ -243,7 +234,7 @@ def fetch_neighbours(
     return out
 
 
-def doubts(record: xr.Dataset) -> dict[int, str]:
+def doubtful_years(record: xr.Dataset) -> dict[int, str]:
     """Doubtful years of a stored record, and why they are doubtful.
 
     A year is doubtful if too many of its extremes were set aside, or if a check of the whole record
@@ -254,6 +245,11 @@ def doubts(record: xr.Dataset) -> dict[int, str]:
     ----------
     record : Dataset, dims (time, year)
         As stored.
+
+    Returns
+    -------
+    dict of int to str
+        Reasons by calendar year; a year that is sound is left out.
     """
     checked = quality_control(record[[*cache.VALUES]])
     of_day = _calendar_years(record)
@@ -303,7 +299,7 @@ def check_store(where: str | Path | None = None) -> pd.DataFrame:
         record = cache.load(station_id, folder)
         if record is None:
             continue
-        in_doubt = doubts(record)
+        in_doubt = doubtful_years(record)
         has_hole = dict(zip(record["year"].values.tolist(), _has_hole(record), strict=True))
         for n, year in enumerate(record["year"].values.tolist()):
             status = int(record["status"][n])
@@ -601,7 +597,7 @@ def _checked(record: xr.Dataset) -> xr.Dataset:
     All of its years are looked at, not only those that have just come: a year that was stored
     first, by itself, can only be judged beside the others.
     """
-    faults = doubts(record)
+    faults = doubtful_years(record)
     year = record["year"].values
     is_doubtful = np.isin(year, [*faults]) & np.isin(record["status"], (COMPLETE, SHORT))
     texts = [

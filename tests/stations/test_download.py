@@ -12,7 +12,7 @@ from standin import STATIONS, StandIn, pointed_at, weather
 
 from climwin.core.schema import VARIABLES, Station
 from climwin.stations import cache, download
-from climwin.stations.download import ABSENT, COMPLETE, DOUBTFUL, FAILED, SHORT
+from climwin.stations.cache import ABSENT, COMPLETE, DOUBTFUL, FAILED, SHORT
 from climwin.stations.meteostat_client import RetryPolicy
 
 QUICK = RetryPolicy(timeout=0.5, attempts=3, backoff=0.01)

@@ -273,7 +273,7 @@ def test_a_history_that_met_fewer_checks_is_checked_again(server, clock, tmp_pat
     with monkeypatch.context() as before, warnings.catch_warnings():
         warnings.simplefilter("ignore")
         before.setattr(history, "CHECKS", history.CHECKS - 1)
-        before.setattr(history, "doubts", lambda _: {})
+        before.setattr(history, "doubtful_years", lambda _: {})
         fetch(tmp_path, 1999, 2009)
     assert stored_as(tmp_path, 2003) != history.DOUBTFUL
     with pytest.warns(UserWarning, match="doubtful years: 2003: "):

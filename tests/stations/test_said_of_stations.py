@@ -229,7 +229,7 @@ def test_seven_towns_of_a_name_are_listed_and_only_more_than_are_shown_are_count
     for count in (gazetteer._SHOWN, gazetteer._SHOWN + 3):
         places = [named(f"Ash {n}", 1000 * n) for n in range(1, count + 1)]
         monkeypatch.setattr(gazetteer, "_with_nearest_towns", lambda several: several)
-        found = SimpleNamespace(bearers=places, places=places, name="Ash", unmet="")
+        found = SimpleNamespace(matches=places, places=places, name="Ash", unmet="")
         text = gazetteer._advice("Ash", found)
         assert text.startswith(f"{count} places answer to 'Ash'.")
         assert text.count("also called Ash") == gazetteer._SHOWN
@@ -315,7 +315,7 @@ def test_wild_values_of_a_year_are_counted_among_all_of_it():
     daily["precip"] = (daily["tmin"] * 0.0).assign_attrs(units="mm")
     of_2001 = np.flatnonzero(daily["time"].dt.year.values == 2001)
     daily["tmax"].values[of_2001[3::4]] = 75.0
-    found = history.doubts(daily)
+    found = history.doubtful_years(daily)
     assert set(found) == {2001}
     told = re.fullmatch(r"(\d+) of (\d+) minima and maxima cannot be right", found[2001])
     bad, there = map(int, told.groups())
@@ -337,7 +337,9 @@ def test_a_whole_year_with_a_hole_is_short_and_a_doubtful_one_says_why(monkeypat
     monkeypatch.setattr(cache, "folder", lambda _: "here")
     monkeypatch.setattr(cache, "station_ids", lambda _: ["A1"])
     monkeypatch.setattr(cache, "load", lambda *_: record)
-    monkeypatch.setattr(history, "doubts", lambda _: {2003: "9 of 700 minima cannot be right"})
+    monkeypatch.setattr(
+        history, "doubtful_years", lambda _: {2003: "9 of 700 minima cannot be right"}
+    )
     monkeypatch.setattr(history, "_has_hole", lambda _: np.array([False, True, False]))
     table = history.check_store()
     assert table["year"].tolist() == [2002, 2003]
