@@ -12,6 +12,7 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
+from climwin.batch.results import STATION_COORDINATES
 from climwin.batch.stations import ANSWERED, FAILED, fill_values
 from climwin.core.errors import InputError
 from climwin.io.files import atomic_write
@@ -19,14 +20,6 @@ from climwin.io.files import atomic_write
 FORMS = (".nc", ".zarr")
 """Endings of a result: a netCDF file or a Zarr store."""
 
-PLACE: dict[str, dict[str, str]] = {
-    "station": {"cf_role": "timeseries_id", "long_name": "station"},
-    "name": {"long_name": "name of the station"},
-    "latitude": {"standard_name": "latitude", "units": "degrees_north"},
-    "longitude": {"standard_name": "longitude", "units": "degrees_east"},
-    "elevation": {"standard_name": "height_above_mean_sea_level", "units": "m"},
-}
-"""Coordinates of a station, with their CF attributes."""
 _STATUS = {
     "long_name": "whether the station has results",
     "flag_values": np.array([ANSWERED, FAILED], dtype=np.int8),
@@ -138,10 +131,10 @@ def _without_stations(files: Sequence[Path], places: xr.Dataset) -> xr.Dataset:
     if seasons:
         every = np.unique(np.concatenate(seasons))
         empty = empty.reindex(season=every, fill_value=fill_values(empty))
-    empty = empty.drop_vars([name for name in PLACE if name in empty.coords])
+    empty = empty.drop_vars([name for name in STATION_COORDINATES if name in empty.coords])
     empty = empty.assign_coords(places.isel(station=slice(0)).coords)
     for name in places.coords:
-        empty[name].attrs = PLACE[str(name)]
+        empty[name].attrs = STATION_COORDINATES[str(name)]
     empty["status"] = ("station", np.zeros(0, np.int8), _STATUS)
     longest = np.concatenate(reasons).dtype  # texts of a Zarr store have one length
     empty["reason"] = ("station", np.zeros(0, longest), {"long_name": _REASON})
@@ -159,7 +152,7 @@ def _parts(
     for file in files:
         with xr.open_dataset(file, engine="scipy") as opened:
             part = opened.load()
-        part = part.drop_vars([name for name in PLACE if name in part.coords])
+        part = part.drop_vars([name for name in STATION_COORDINATES if name in part.coords])
         count = part.sizes["station"]
         if "season" in results.dims and "season" not in part.dims:  # no station has results
             rows = {"station": np.arange(count)}

@@ -27,8 +27,16 @@ from climwin.planning.plan import Plan, usual_cover
 
 STATUSES = (OBSERVED, NONE, UNKNOWN)
 """What the flags of ``window_status`` mean, from 0 on."""
+STATION_COORDINATES: dict[str, dict[str, str]] = {
+    "station": {"cf_role": "timeseries_id", "long_name": "station"},
+    "name": {"long_name": "name of the station"},
+    "latitude": {"standard_name": "latitude", "units": "degrees_north"},
+    "longitude": {"standard_name": "longitude", "units": "degrees_east"},
+    "elevation": {"standard_name": "height_above_mean_sea_level", "units": "m"},
+}
+"""Coordinates of a station, with their CF attributes."""
 WAYS = ("in place", "under cover")
-"""Sown where it grows; raised in a cold frame for its usual weeks and set out."""
+"""Sown where it grows; raised under its usual cover for its usual weeks and set out."""
 
 
 def station_results(
@@ -270,13 +278,11 @@ _COUNTS = {
 
 def _described(out: xr.Dataset) -> xr.Dataset:
     for name in out.variables:
-        out[name].attrs = _attributes(str(name)) if name not in _PLACE else out[name].attrs
+        if name not in STATION_COORDINATES:
+            out[name].attrs = _attributes(str(name))
     flags = {"flag_values": np.arange(len(STATUSES), dtype=np.int8)}
     out["window_status"].attrs |= flags | {"flag_meanings": " ".join(STATUSES)}
     return out
-
-
-_PLACE = ("station", "name", "latitude", "longitude", "elevation")
 
 
 def _attributes(name: str) -> dict[str, str]:

@@ -12,8 +12,8 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 import xarray as xr
 
-from climwin.batch.checkpoint import PLACE, Checkpoint
-from climwin.batch.results import check_crops
+from climwin.batch.checkpoint import Checkpoint
+from climwin.batch.results import STATION_COORDINATES, check_crops
 from climwin.batch.stations import (
     ANSWERED,
     WANTED,
@@ -235,7 +235,9 @@ def _coordinates_of_record(daily: xr.Dataset) -> xr.Dataset:
             "of the day. Give it as a coordinate 'latitude' beside the stations."
         )
         raise InputError(msg, parameter="stations")
-    beside = [n for n, c in daily.coords.items() if c.dims == ("station",) and n in PLACE]
+    beside = [
+        n for n, c in daily.coords.items() if c.dims == ("station",) and n in STATION_COORDINATES
+    ]
     return daily[beside].assign_coords(station=daily["station"].astype(str))
 
 

@@ -412,33 +412,43 @@ def batch_results(
         records, failed = batch.read()
     except Exception as error:  # any error: the other batches go on
         return failed_batch(batch, error)
-    results: list[xr.Dataset] = []
+    computed: list[xr.Dataset] = []
     cautions: dict[str, str] = {}
     for record in records:
-        if _DOUBT in record.coords:
-            doubts = zip(record["station"].values, record[_DOUBT].values, strict=True)
-            cautions |= {str(name): text for name, text in doubts if text}
-            record = record.drop_vars(_DOUBT)
-        computed, lost = _computed(record, crops, climate)
+        cautions |= _doubts_of(record)
+        results, lost = _computed(record.drop_vars(_DOUBT, errors="ignore"), crops, climate)
+        computed += results
         failed |= lost
-        for each in computed:
-            few = _few(each)
-            if few_years:
-                cautions |= {
-                    name: " ".join(filter(None, [cautions.get(name), FEW_YEARS])) for name in few
-                }
-            else:
-                failed |= few
-                each = each.isel(station=~np.isin(each["station"].values, [*few]))
-            if each.sizes["station"]:
-                results.append(each)
-    if not results:
-        return _with_status(xr.Dataset(coords={"station": batch.names}), failed)
-    fills = fill_values(results[0])
+    few = {name: reason for each in computed for name, reason in _few(each).items()}
+    if few_years:
+        doubts = {name: cautions.get(name) for name in few}
+        cautions |= {
+            name: " ".join(filter(None, [text, FEW_YEARS])) for name, text in doubts.items()
+        }
+    else:
+        failed |= few
+        computed = [each.isel(station=~each["station"].isin([*few]).values) for each in computed]
+    return _with_status(_joined(computed, batch.names), failed, cautions)
+
+
+def _doubts_of(record: xr.Dataset) -> dict[str, str]:
+    """Why records may not be what they claim, by station; nothing for those that are sound."""
+    if _DOUBT not in record.coords:
+        return {}
+    doubts = zip(record["station"].values, record[_DOUBT].values, strict=True)
+    return {str(name): text for name, text in doubts if text}
+
+
+def _joined(results: Sequence[xr.Dataset], names: Sequence[str]) -> xr.Dataset:
+    """Results of some of the stations as a dataset of all; without variables if there are none."""
+    there = [each for each in results if each.sizes["station"]]
+    if not there:
+        return xr.Dataset(coords={"station": names})
+    fills = fill_values(there[0])
     out = xr.concat(
-        results, "station", join="outer", fill_value=fills, combine_attrs="drop_conflicts"
+        there, "station", join="outer", fill_value=fills, combine_attrs="drop_conflicts"
     )
-    return _with_status(out.reindex(station=batch.names, fill_value=fills), failed, cautions)
+    return out.reindex(station=names, fill_value=fills)
 
 
 def failed_batch(batch: Batch, error: Exception) -> xr.Dataset:

@@ -54,9 +54,9 @@ _UNITS_OF_ROLE = {
     "tmean": _WARMTH,
     "precip": ("mm", "cm", "in"),
 }
-GIVEN = ("date", "year", "month", "day", "tmin", "tmax", "tmean", "precip")
+ASSIGNABLE_ROLES = ("date", "year", "month", "day", "tmin", "tmax", "tmean", "precip")
 """Roles that a user may assign to columns."""
-PLACE = ("station_id", "station_name", "latitude", "longitude", "elevation")
+PLACE_ROLES = ("station_id", "station_name", "latitude", "longitude", "elevation")
 """Roles of columns, or of comments above a table, that say where the record is from."""
 
 
@@ -85,9 +85,9 @@ def _read_name(name: str) -> tuple[str, str | None]:
 
 
 def place_role(name: str) -> str | None:
-    """The role in `PLACE` that a name means, if any."""
+    """The role in `PLACE_ROLES` that a name means, if any."""
     role = _ROLE_OF.get(_read_name(name)[0])
-    return role if role in PLACE else None
+    return role if role in PLACE_ROLES else None
 
 
 def column_roles(
@@ -102,7 +102,7 @@ def column_roles(
     names : sequence of str
         The table's header.
     given : mapping, optional
-        Names of columns by role (`GIVEN`); these roles are not looked for.
+        Names of columns by role (`ASSIGNABLE_ROLES`); these roles are not looked for.
 
     Returns
     -------
@@ -124,7 +124,7 @@ def column_roles(
             continue
         if unit and unit not in _UNITS_OF_ROLE.get(role, ()):
             continue
-        if role in columns and role not in GIVEN:
+        if role in columns and role not in ASSIGNABLE_ROLES:
             continue  # a place that is named twice
         if role in columns:
             msg = (
@@ -137,11 +137,11 @@ def column_roles(
 
 
 def _given_column(file: str, names: Sequence[str], role: str, name: str) -> Column:
-    if role not in GIVEN:
+    if role not in ASSIGNABLE_ROLES:
         pieces = (
             "a key of ",
             Parameter("columns"),
-            f" must be one of {', '.join(GIVEN)}; got {role!r}.",
+            f" must be one of {', '.join(ASSIGNABLE_ROLES)}; got {role!r}.",
         )
         raise InputError(*pieces)
     wanted = name.strip().lower()

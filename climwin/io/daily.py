@@ -28,7 +28,7 @@ from climwin.core.seasons import every_day
 from climwin.core.text import plain_text
 from climwin.io import delimited
 from climwin.io.columns import (
-    PLACE,
+    PLACE_ROLES,
     Column,
     column_roles,
     flag_columns,
@@ -301,7 +301,7 @@ def _parse_table(
         hint = "" if in_head else ", which its name does not say"
         parsed.notes.append(f"{name} taken as {units[name]}{hint}")
     _refuse_several_stations(parsed.name, text.get("station_id", ()))
-    parsed.place |= {role: text[role][0] for role in PLACE if role in text}
+    parsed.place |= {role: text[role][0] for role in PLACE_ROLES if role in text}
 
 
 def _refuse_missing_column(file: str, names: Sequence[str], what: str, role: str) -> NoReturn:

@@ -11,7 +11,7 @@ import datetime as dt
 import math
 import re
 from codecs import IncrementalDecoder, getincrementaldecoder
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterator, Sequence
 from functools import partial
 from itertools import islice, takewhile
 from pathlib import Path
@@ -285,6 +285,7 @@ def numbers(texts: Sequence[str]) -> tuple[np.ndarray, np.ndarray]:
 
 
 def _number(text: str) -> float | None:
+    """Value of a cell: NaN where it stands for a missing one, None where it is no number."""
     if _PLAIN_NUMBER.fullmatch(text):  # as nearly all are
         value = float(text)
         return math.nan if value in MISSING_NUMBERS else value
@@ -322,26 +323,32 @@ def dates(texts: Sequence[str], form: str | None = None) -> Dates:
     ValueError
         If `form` does not give year, month and day.
     """
-    known: dict[str, dt.date | None] = {}
-    clean = None if form is not None else _iso_days(texts)
-    if clean is not None:
-        days = clean
-    elif form is not None:
+    if form is not None:
         _check_form(form)
-        known = {text: _by_form(text, form) for text in set(texts)}
-        days = np.array([known[text] for text in texts], dtype="datetime64[D]")
-    else:
+        return Dates(_within_years(_each_once(texts, partial(_by_form, form=form))), None)
+    days = _iso_days(texts)
+    if days is None:
         year_last = [m for m in map(_YEAR_LAST.fullmatch, set(texts)) if m and m[2] != "."]
         day_first = any(int(m[1]) > 12 for m in year_last)
         month_first = any(int(m[3]) > 12 for m in year_last)
         if year_last and not day_first and not month_first:
             doubtful = {m[0] for m in year_last}
             return Dates(np.array([], "datetime64[D]"), next(t for t in texts if t in doubtful))
-        known = {text: _by_shape(text, day_first=day_first) for text in set(texts)}
-        days = np.array([known[text] for text in texts], dtype="datetime64[D]")
+        days = _each_once(texts, partial(_by_shape, day_first=day_first))
+    return Dates(_within_years(days), None)
+
+
+def _each_once(texts: Sequence[str], read: Callable[[str], dt.date | None]) -> np.ndarray:
+    """Days of texts, each different text read once; NaT where it is no date."""
+    known = {text: read(text) for text in set(texts)}
+    return np.array([known[text] for text in texts], dtype="datetime64[D]")
+
+
+def _within_years(days: np.ndarray) -> np.ndarray:
+    """Days with NaT in place of those outside `YEARS`."""
     year = days.astype("datetime64[Y]").astype(float) + 1970
     inside = ~np.isnat(days) & (year >= YEARS[0]) & (year <= YEARS[1])
-    return Dates(np.where(inside, days, np.datetime64("NaT", "D")), None)
+    return np.where(inside, days, np.datetime64("NaT", "D"))
 
 
 _ISO_LENGTH, _ISO_DASHES, _ISO_FIGURES = 10, [4, 7], [0, 1, 2, 3, 5, 6, 8, 9]
@@ -385,7 +392,7 @@ def _check_form(form: str) -> None:
         raise InputError(Parameter("dates", form), msg)
 
 
-def _by_form(text: str, form: str) -> dt.date | None:
+def _by_form(text: str, *, form: str) -> dt.date | None:
     try:
         return dt.datetime.strptime(text, form).date()
     except ValueError:

@@ -109,6 +109,7 @@ def without_formulas(table: pd.DataFrame) -> pd.DataFrame:
 
 
 def _tamed(value: Any) -> Any:
+    """A cell with an apostrophe before text that would run as a formula; all else unchanged."""
     is_text = isinstance(value, str) and not _NUMBER.fullmatch(value)
     return _FORMULA.sub(_AS_TEXT, value) if is_text else value
 

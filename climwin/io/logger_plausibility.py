@@ -36,7 +36,9 @@ UNIT_STEP_C = 22.0
 """A step of the daily median from three days to the next three that is too large for weather: thaws
 far inland reach 20 degC. [degC]"""
 LEAST_DAYS = 5
-"""Least number of common days for judging a logger against the outdoors."""
+"""Least number of common days for judging a logger against the outdoors. [day]"""
+LEAST_RELATED_DAYS = 14
+"""The same for a slope or a correlation. [day]"""
 ABOVE_NIGHT_C, HEATED_C = 25.0, 27.0
 """At the median, no unheated space is this much warmer than the night outdoors; a heated one, with
 nights of up to 27 degC, may be (common practice). [degC]"""
@@ -414,7 +416,7 @@ def _slope(inside: np.ndarray, outdoors: np.ndarray) -> float:
 
 def _wrong_slope(shared: np.ndarray) -> Iterator[Departure]:
     """A slope of inside on outdoors that no covered space has."""
-    if shared.shape[1] < 14:
+    if shared.shape[1] < LEAST_RELATED_DAYS:
         return
     low, high, tmin, tmax = shared
     for inside, outdoors, words in ((low, tmin, "nights"), (high, tmax, "days")):
@@ -465,7 +467,7 @@ def _carried(shared: np.ndarray) -> Iterator[Departure]:
 
 def _buried(shared: np.ndarray) -> Iterator[Departure]:
     """Days that hardly swing, though the nights follow those outdoors."""
-    if shared.shape[1] < 14:
+    if shared.shape[1] < LEAST_RELATED_DAYS:
         return
     low, high, tmin, tmax = shared
     outdoors = float(np.median(tmax - tmin))
@@ -495,7 +497,7 @@ def _wrong_clock(shared: _Shared) -> Iterator[Departure]:
     fit = np.full(len(shifts), np.nan)
     for place, shift in enumerate(shifts):
         rows = shared.matched(int(shift))
-        if rows.shape[1] >= 14:
+        if rows.shape[1] >= LEAST_RELATED_DAYS:
             first, second = np.diff(rows[0]), np.diff(rows[2])
             if first.std() > 0 and second.std() > 0:
                 fit[place] = np.corrcoef(first, second)[0, 1]
