@@ -125,7 +125,7 @@ def _middle(length: np.ndarray) -> np.ndarray:
 def _shorter(windows: xr.Dataset, need: xr.DataArray, crops: Sequence[Crop]) -> xr.Dataset:
     names = [crop.name for crop in crops]
     odds = [odds_shorter(windows.sel(crop=name), need.sel(crop=name)) for name in names]
-    out = xr.concat(odds, "crop")
+    out = xr.concat(odds, "crop", coords="different", compat="equals")
     renamed = {str(name): f"shorter_{name}" for name in out.data_vars}
     return out.rename(renamed | {"shorter": "shorter_years"})
 

@@ -54,6 +54,15 @@ def test_freezes_and_bands_are_the_functions_own(alone, found):
         npt.assert_array_equal(station["sample_size"], bands["sample_size"])
 
 
+def test_crops_whose_years_begin_on_different_days_are_joined_without_a_warning():
+    mild = weather(3, years=5, mean=16.5, swing=9.0).assign_attrs(latitude=37.0)
+    crops = [crop("tomato"), crop("lettuce")]
+    own = [int(usable_windows(mild, each)["first_day"]) for each in crops]
+    assert own[0] != own[1]
+    both = station_results(together([mild]), crops)  # warnings of ours are errors here
+    assert both["shorter_known"].sel(crop="lettuce", part="longest").item() > 0
+
+
 @pytest.mark.parametrize("plant", CROPS, ids=lambda c: c.name)
 def test_windows_and_shortness_are_the_functions_own(alone, found, plant):
     for n, record in enumerate(alone):
