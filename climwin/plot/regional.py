@@ -10,9 +10,12 @@ import xarray as xr
 
 from climwin.climate.windows import WINDOW_PARTS
 from climwin.core.errors import InputError
-from climwin.core.formatting import between, days_long, plain
+from climwin.core.formatting import between, counted, days_long, plain
 from climwin.core.schema import check_choice
 from climwin.core.wording import WINDOW_NAMES
+from climwin.crops.catalogue import crop as crop_named
+from climwin.crops.catalogue import crop_names
+from climwin.crops.naming import plural
 from climwin.plot import style
 
 if TYPE_CHECKING:
@@ -90,22 +93,29 @@ def region(
 
 def _too_short(values: xr.DataArray, crop: str, part: str) -> str:
     held = values.values[np.isfinite(values.values)]
-    often = int((held >= 50).sum())
+    often = int((held >= 50).sum()) or "none"
     return (
-        f"{WINDOW_NAMES[part]} is too short for {crop} in half of the years or more at {often} of "
-        f"{len(held)} places"
+        f"{WINDOW_NAMES[part]} is too short for {_in_words(crop)} in half of the years or more at "
+        f"{often} of {counted(len(held), 'place')}"
     )
 
 
 def _lengths(values: xr.DataArray, crop: str, part: str) -> str:
     held = values.values[np.isfinite(values.values)]
     if not len(held):
-        return f"{WINDOW_NAMES[part]} for {crop} is known at none of {values.size} places"
+        return (
+            f"{WINDOW_NAMES[part]} for {_in_words(crop)} is known at none of {values.size} places"
+        )
     low, middle, high = np.quantile(held, (0.1, 0.5, 0.9))
     return (
-        f"{WINDOW_NAMES[part]} for {crop} lasts {days_long(middle)} at a typical place, "
+        f"{WINDOW_NAMES[part]} for {_in_words(crop)} lasts {days_long(middle)} at a typical place, "
         f"{between(low, high)} at 8 in 10"
     )
+
+
+def _in_words(crop: str) -> str:
+    """A crop's name in a sentence; one that is not of the catalogue stays as it is."""
+    return plural(crop_named(crop)) if crop in crop_names() else crop
 
 
 def _classes(values: xr.DataArray, show: str) -> BoundaryNorm:
@@ -135,6 +145,7 @@ def _draw(ax: Axes, values: xr.DataArray, norm: BoundaryNorm, colours: str) -> A
         ax.scatter(longitude[~held], latitude[~held], **marks, **hollow)
         style.legend(ax, ncols=1)
     marks |= {"c": values.values[held], "cmap": colours, "norm": norm, "edgecolor": style.INK}
+    marks["clip_on"] = False  # of a place at the edge the whole mark
     return ax.scatter(longitude[held], latitude[held], **marks)
 
 

@@ -53,9 +53,20 @@ def test_points_stand_where_the_stations_are(found):
     npt.assert_allclose(filled.get_array(), 100 * SHARES[:5])
     assert keys(figure.axes[0]) == ["no answer"]
     told = (
-        "The longest mild spell is too short for pea in half of the years or more at 2 of 5 places"
+        "The longest mild spell is too short for peas in half of the years or more at 2 of 5 places"
     )
     assert title(figure) == told
+    assert not filled.get_clip_on()  # a place at the edge keeps its whole mark
+
+
+def test_where_no_spell_is_too_short_at_any_place_it_says_none(found):
+    found["shorter_share"] = 0.4 * found["shorter_share"]
+    assert title(region(found, "pea")).endswith("in half of the years or more at none of 5 places")
+
+
+def test_a_crop_of_ones_own_keeps_its_name(found):
+    own = found.assign_coords(crop=["our pea"])
+    assert "too short for our pea in half" in title(region(own, "our pea"))
 
 
 def test_on_a_page_each_station_has_its_mark_and_colour(found):
@@ -71,7 +82,7 @@ def test_on_a_page_each_station_has_its_mark_and_colour(found):
 def test_length_is_the_median_window(found):
     figure = region(found, "pea", show="length")
     npt.assert_array_equal(figure.axes[0].collections[1].get_array(), [40, 50, 60, 70, 80])
-    told = "The longest mild spell for pea lasts 60 days at a typical place, 44 to 76 at 8 in 10"
+    told = "The longest mild spell for peas lasts 60 days at a typical place, 44 to 76 at 8 in 10"
     assert title(figure) == told
 
 
@@ -114,7 +125,7 @@ def test_map_fits_a_phone(found, show):
 
 def test_region_without_an_answer_says_so(found):
     nobody = found.assign(window_median=found["window_median"] * np.nan)
-    told = "The longest mild spell for pea is known at none of 6 places"
+    told = "The longest mild spell for peas is known at none of 6 places"
     assert title(region(nobody, "pea", show="length")) == told
 
 
@@ -148,5 +159,5 @@ def test_each_half_of_the_year_is_named_in_the_title(found):
     assert told["rise"] != told["fall"]
     for part in ("rise", "fall"):  # 30 % at the one place that has two
         assert told[part].endswith(
-            "is too short for pea in half of the years or more at 0 of 1 places"
+            "is too short for peas in half of the years or more at none of 1 place"
         )
