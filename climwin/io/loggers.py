@@ -223,12 +223,36 @@ def space_name(path: Path) -> str:
 
     Examples
     --------
-    >>> space_name(Path("frame_logger.csv")), space_name(Path("greenhouse.csv"))
+    >>> space_name(Path("frame_logger.csv")), space_name(Path("greenhouse-2026.csv"))
     ('frame', 'greenhouse')
+    >>> space_name(Path("export (3).csv"))
+    'covered space'
     """
-    words = path.stem.replace("_", " ").replace("-", " ").split()
-    named = [word for word in words if word.casefold() not in ("logger", "log")]
-    return " ".join(named) or "covered space"
+    undated = re.sub(r"\d+([-_.]\d+)+", " ", path.stem)
+    words = re.split(r"[\s_().-]+", undated)
+    named = [word for word in words if word and not _names_no_space(word)]
+    is_name = any(sum(map(str.isalpha, word)) > 2 for word in named)
+    return " ".join(named) if is_name else "covered space"
+
+
+_OF_ANY_LOG = (
+    "csv",
+    "data",
+    "datalogger",
+    "download",
+    "export",
+    "log",
+    "logger",
+    "readings",
+    "temp",
+    "temperature",
+    "temperatures",
+)
+
+
+def _names_no_space(word: str) -> bool:
+    """Whether a word of a file's name is a date or a device's number, or could name any log."""
+    return word.casefold() in _OF_ANY_LOG or sum(map(str.isdigit, word)) > 2
 
 
 def _readings(

@@ -1,6 +1,7 @@
 """Reading a gardener's logger: what is kept, what is told, and what is refused."""
 
 import re
+from pathlib import Path
 
 import numpy as np
 import numpy.testing as npt
@@ -11,7 +12,7 @@ from hypothesis import strategies as st
 from written import FORMS
 
 from climwin.core.errors import RecordError
-from climwin.io.loggers import read_logger
+from climwin.io.loggers import read_logger, space_name
 
 ROME = "Europe/Rome"
 HOUR = pd.Timedelta("1h")
@@ -293,3 +294,21 @@ def test_readings_that_cannot_be_are_told_with_the_unit_that_could(frame, told, 
     assert re.findall(r"Are they [^?]*\?", said) == re.findall(r"Are they [^?]*\?", advice)
     assert advice in said
     assert said.endswith("If the sensor failed, blank its readings.")
+
+
+@pytest.mark.parametrize(
+    ("file", "name"),
+    [
+        ("frame_logger.csv", "frame"),
+        ("cold-frame.csv", "cold frame"),
+        ("tunnel 2.csv", "tunnel 2"),
+        ("greenhouse_2026-03-01.csv", "greenhouse"),
+        ("Temperature Data (frame).csv", "frame"),
+        ("export (3).csv", "covered space"),
+        ("TT-20481.csv", "covered space"),
+        ("20481.csv", "covered space"),
+        ("log.csv", "covered space"),
+    ],
+)
+def test_a_space_has_the_name_of_its_file_without_dates_and_what_every_log_is_called(file, name):
+    assert space_name(Path(file)) == name
