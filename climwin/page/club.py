@@ -27,6 +27,7 @@ from climwin.core.schema import Garden, Units, check_choice
 from climwin.core.seasons import day_of_year
 from climwin.core.stats import LEAST_YEARS
 from climwin.core.status import UNKNOWN
+from climwin.core.wording import listed
 from climwin.crops.catalogue import crop, read_crop
 from climwin.crops.model import Crop
 from climwin.crops.naming import plural
@@ -320,10 +321,15 @@ class ClubPage:
 
     @cached_property
     def compared(self) -> list[GardenRow]:
-        """Gardens on the years that all records have; empty where these are too few."""
-        if self.has_same_years:
-            return self.rows
-        return [GardenRow(report) for report in on_common_years(self.reports)]
+        """Gardens on the years that all records have, with frosts of one climate; or empty."""
+        climates = {row.climate for row in self.rows}
+        climate = climates.pop() if len(climates) == 1 else "record"
+        return [GardenRow(report, climate) for report in on_common_years(self.reports)]
+
+    @cached_property
+    def compares_own_numbers(self) -> bool:
+        """Whether the gardens' own numbers are of the same years and climate, and so compared."""
+        return self.has_same_years and len({row.climate for row in self.rows}) == 1
 
     @cached_property
     def has_same_years(self) -> bool:
@@ -363,15 +369,20 @@ class ClubPage:
 
 
 class GardenRow:
-    """One garden's numbers; its window is that of the garden's own page."""
+    """One garden's numbers; its window is that of the garden's own page.
 
-    def __init__(self, report: GardenReport) -> None:
+    So are its frosts, unless a climate is given.
+    """
+
+    def __init__(self, report: GardenReport, climate: str | None = None) -> None:
         self.report, self.name = report, report.garden.name
         self.length = report.window["length"]
         self.median_length = report.median_length
         self.shorter = report.shorter
-        leading = report.of_climate(report.leading("spring freeze"))
-        self.freezes = leading.freeze_odds.sel(threshold=0.0)
+        self.climate = climate or report.leading("spring freeze")
+        if report.today is None:
+            self.climate = "record"
+        self.freezes = report.of_climate(self.climate).freeze_odds.sel(threshold=0.0)
 
     def freeze(self, half: str, level: float) -> float:
         """Day of the year on which a freeze has these odds."""
@@ -415,8 +426,8 @@ def _comparison(page: ClubPage) -> Content:
         "texts": [_years_compared(page), *_who_differs(rows, crop_name)],
         "figure": assets.drawn(lambda narrow: _figure(rows, narrow=narrow), page.units),
         "alt": "Longest mild spell of the year. " + "; ".join(lengths),
-        # On the same years the tables of the gardens' own numbers say it already.
-        "rows": [] if page.has_same_years else [_line(row) for row in rows],
+        # Where the tables of the gardens' own numbers say it already, they are not repeated.
+        "rows": [] if page.compares_own_numbers else [_line(row) for row in rows],
         "crop": crop_name,
     }
 
@@ -474,6 +485,8 @@ def _side(page: ClubPage) -> Content:
     return {
         "crop": plural(rows[0].report.crop),
         "freezing": sentences.temperature(0.0, page.units),
+        "spell_way": _spell_way(page),
+        "frost_climate": _frost_climate(rows),
         "rows": [_line(row) for row in rows],
         "file": assets.table(
             _numbers(rows),
@@ -481,6 +494,29 @@ def _side(page: ClubPage) -> Content:
             [f"{each.garden.name}: {text}" for each, texts in _notes(page) for text in texts],
         ),
     }
+
+
+def _spell_way(page: ClubPage) -> str:
+    """For which way of growing the days needed are told."""
+    ways = {words.spell_way(report) for report in page.reports}
+    if ways == {""}:
+        return ""
+    if len(ways) > 1:
+        return "It is told of the way that mild spells are counted for on each garden's own page."
+    return f"It is told of {plural(page.reports[0].crop)} {ways.pop()}."
+
+
+def _frost_climate(rows: list[GardenRow]) -> str:
+    """The climate that frost dates are of, garden by garden where it is not the same."""
+    moved = [row.name for row in rows if row.climate == "today"]
+    if len(moved) == len(rows):
+        return "These dates are for today's climate."
+    if not moved:
+        return "These dates count all years as they were."
+    return (
+        f"The dates of {listed(moved)} are for today's climate; the others count all years as they "
+        "were."
+    )
 
 
 def _line(row: GardenRow) -> Content:
@@ -593,7 +629,7 @@ def _figure(rows: list[GardenRow], *, narrow: bool) -> Figure:
     told = _longest_spell(rows, name).removesuffix(".")
     title = told or f"The mild spell for {name} is as long in every garden"
     height = (2.3 if narrow else 1.7) + (0.66 if narrow else 0.5) * len(rows)
-    with style.sheet(title, height, {}, narrow=narrow, note=_note_of(report)) as figure:
+    with style.sheet(title, height, {}, narrow=narrow, note=_note_of(rows[0])) as figure:
         ax = style.subplots(figure)
         for place, row in enumerate(rows):
             _draw(ax, place, row, first)
@@ -605,9 +641,12 @@ def _figure(rows: list[GardenRow], *, narrow: bool) -> Figure:
     return figure
 
 
-def _note_of(report: GardenReport) -> str:
-    first, last = span_of(report.daily)
-    return f"A typical year of {first} to {last}."
+def _note_of(row: GardenRow) -> str:
+    """The years of the picture, and the climate that its frosts are moved to."""
+    first, last = span_of(row.report.daily)
+    if row.climate == "record":
+        return f"A typical year of {first} to {last}."
+    return f"Mild spells: a typical year of {first} to {last}. Frosts: moved to today's climate."
 
 
 def _draw(ax: Axes, place: int, row: GardenRow, first: int) -> None:

@@ -325,8 +325,7 @@ def _other_way(decision: Decision) -> str:
     lead, other = decision.lead, decision.other_way()
     if other is None:
         return ""
-    early = ", an early variety" if other.is_early and not lead.is_early else ""
-    text = f" {capitalized(_short_way(other))}{early}: {other.harvested} of {other.known}"
+    text = f" {capitalized(_way_and_variety(lead, other))}: {other.harvested} of {other.known}"
     if other.share >= lead.low and other.yield_index < AS_GOOD * lead.yield_index:
         text += ", but a smaller crop"
     if lead.share + WONDERED_AT < other.share and lead.share >= other.low:
@@ -339,6 +338,12 @@ def _main_variety(lead: Row, row: Row) -> str:
     return f"a {row.plan.earliness} variety" if lead.is_early and not row.is_early else ""
 
 
+def _way_and_variety(lead: Row, row: Row) -> str:
+    """Another way in a few words, with its variety where that is not of the kind that leads."""
+    early = "an early variety" if row.is_early and not lead.is_early else ""
+    return ", ".join(filter(None, [_short_way(row), _main_variety(lead, row), early]))
+
+
 def _own_space(decision: Decision) -> str:
     """What the gardener's own space does, where neither of the first two ways uses it."""
     others = [row for row in decision.rows if row not in (decision.lead, decision.other_way())]
@@ -347,7 +352,8 @@ def _own_space(decision: Decision) -> str:
         return ""
     weeks = sentences.weeks(own.plan.weeks_under_cover)
     after = f"{weeks} under cover, set out about {on_day(own.set_out)}"
-    return f" {capitalized(_short_way(own))}, {after}: {own.harvested} of {own.known}."
+    way = capitalized(_way_and_variety(decision.lead, own))
+    return f" {way}, {after}: {own.harvested} of {own.known}."
 
 
 def _when(row: Row) -> str:
@@ -526,10 +532,14 @@ def how_sure(report: GardenReport) -> list[str]:
 
 def _whose_spell(report: GardenReport) -> str:
     """For which way of growing mild spells are counted, where two ways need different days."""
+    way = spell_way(report)
+    return f"Mild spells are counted here for {plural(report.crop)} {way}. " if way else ""
+
+
+def spell_way(report: GardenReport) -> str:
+    """The way of growing for which mild spells are counted; empty where all need the same days."""
     ways = [need.way for need in needs(report) if need.days == report.need_days]
-    if len(needs(report)) == 1 or not ways:
-        return ""
-    return f"Mild spells are counted here for {plural(report.crop)} {ways[0]}. "
+    return ways[0] if ways and len(needs(report)) > 1 else ""
 
 
 def harvests_ahead(report: GardenReport) -> str:

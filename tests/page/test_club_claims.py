@@ -35,6 +35,7 @@ def row(name, length, last_frost, first_frost=290.0, years=(1990, 2009)):
         shorter={"shorter": 7, "known": 19},
         freezes=freezes,
         freeze=lambda half, level: float(freezes[half].sel(odds=level)),
+        climate="record",
         report=SimpleNamespace(daily=daily(*years), need_days=61, crop=cw.crop("potato")),
     )
 
@@ -125,6 +126,7 @@ def test_a_garden_in_the_tables_has_its_own_numbers_under_their_heads():
     line = pages._line(row("Low", 60.0, 140.0))
     file = SimpleNamespace(name="x", address="#")
     content = {"crop": "potatoes", "rows": [line], "file": file, "freezing": "0 °C"}
+    content |= {"spell_way": "It is told of kale.", "frost_climate": "Of today's climate."}
     shown = pages.fill_macro("club.html.j2", "side", content, "C").html
     [[spells], [frosts]] = tables_of(shown)
     spell = dict(spells)
@@ -143,7 +145,8 @@ def test_a_garden_in_the_tables_has_its_own_numbers_under_their_heads():
     note = Reader(shown).words
     assert "A frost here is a night of 0 °C or colder" in note
     assert re.search(r"a frost still came on that day or later in spring", note)
-    assert re.search(r"already by that day in autumn", note)
+    assert re.search(r"already by that day in autumn\. Of today's climate\.", note)
+    assert re.search(r"Days needed: .* or what the club.s file says\. It is told of kale\.", note)
 
 
 def test_what_could_mislead_stands_in_the_file_to_keep_behind_its_gardens_name(monkeypatch):
@@ -153,6 +156,7 @@ def test_what_could_mislead_stands_in_the_file_to_keep_behind_its_gardens_name(m
     )
     for each in (LOW, HIGH):
         each.report.garden = SimpleNamespace(name=each.name)
+    monkeypatch.setattr(pages, "_spell_way", lambda _: "")
     page = SimpleNamespace(rows=[LOW, HIGH], units="C", name="Club")
     *_, notes = pages._side(page)["file"]
     assert notes == ["Low: Few years.", "High: Few years."]
@@ -189,9 +193,68 @@ def test_a_bar_is_the_spell_a_line_runs_from_last_to_first_frost_and_dots_are_on
     assert last < first
 
 
-def test_the_note_names_its_years():
-    text = pages._note_of(SimpleNamespace(daily=daily(1995, 2004)))
-    assert text == "A typical year of 1995 to 2004."
+def test_the_note_names_its_years_and_the_climate_that_frosts_are_moved_to():
+    garden = row("Low", 100.0, 110.0, years=(1995, 2004))
+    assert pages._note_of(garden) == "A typical year of 1995 to 2004."
+    garden.climate = "today"
+    assert pages._note_of(garden) == (
+        "Mild spells: a typical year of 1995 to 2004. Frosts: moved to today's climate."
+    )
+
+
+def in_climates(*climates):
+    rows = [row(f"G{n}", 100.0, 110.0) for n in range(len(climates))]
+    for garden, climate in zip(rows, climates, strict=True):
+        garden.climate = climate
+    return rows
+
+
+@pytest.mark.parametrize(
+    ("climates", "said"),
+    [
+        (("today", "today"), "These dates are for today's climate."),
+        (("record", "record"), "These dates count all years as they were."),
+        (
+            ("today", "record", "today"),
+            "The dates of G0 and G2 are for today's climate; the others count all years as they "
+            "were.",
+        ),
+    ],
+)
+def test_frost_dates_say_the_climate_that_they_are_of(climates, said):
+    assert pages._frost_climate(in_climates(*climates)) == said
+
+
+@pytest.mark.parametrize(
+    ("climates", "compared"),
+    [
+        (("today", "today"), "today"),
+        (("record", "record"), "record"),
+        (("today", "record"), "record"),  # frosts of two climates cannot be compared
+    ],
+)
+def test_frosts_are_compared_in_one_climate(monkeypatch, climates, compared):
+    page = page_of((1990, 2009), (1990, 2009))
+    page.__dict__["rows"] = in_climates(*climates)
+    monkeypatch.setattr(pages, "GardenRow", lambda _, climate: climate)
+    assert page.compared == [compared, compared]
+    assert page.compares_own_numbers is (len(set(climates)) == 1)
+
+
+@pytest.mark.parametrize(
+    ("ways", "said"),
+    [
+        (("", ""), ""),
+        (("after 6 weeks under cover",) * 2, "It is told of potatoes after 6 weeks under cover."),
+        (("after 6 weeks under cover", ""), "It is told of the way that mild spells are counted "),
+    ],
+)
+def test_the_days_needed_are_told_with_the_way_of_growing_that_needs_them(monkeypatch, ways, said):
+    reports = [SimpleNamespace(crop=cw.crop("potato"), way=way) for way in ways]
+    monkeypatch.setattr(pages.words, "spell_way", lambda report: report.way)
+    text = pages._spell_way(pages.ClubPage("club", reports, "C", None))
+    assert text.startswith(said)
+    assert bool(text) is bool(said)
 
 
 def test_each_gardens_own_numbers_stand_below_where_the_years_are_too_few():
@@ -205,7 +268,13 @@ def test_who_cannot_see_the_picture_is_told_the_longest_spell_of_each_garden(mon
     monkeypatch.setattr(pages.assets, "drawn", lambda *_: None)
     reports = page_of((1990, 2009), (1990, 2009)).reports
     reports[0].crop = cw.crop("potato")
-    page = SimpleNamespace(reports=reports, compared=[LOW, HIGH], has_same_years=True, units="C")
+    page = SimpleNamespace(
+        reports=reports,
+        compared=[LOW, HIGH],
+        has_same_years=True,
+        compares_own_numbers=True,
+        units="C",
+    )
     assert pages._comparison(page)["alt"] == (
         "Longest mild spell of the year. Low: 120 days in a typical year; "
         "High: 60 days in a typical year"

@@ -568,6 +568,12 @@ def test_ones_own_space_is_told_with_its_weeks_and_the_day_out(monkeypatch):
     text = told_of(monkeypatch, *rows)
     out = words.on_day(day_number("03-12") + 42)
     assert text.endswith(f"on 12 March, 6 weeks under cover, set out about {out}: 24 of 40.")
+    early = replace(rows[0], is_early=True), rows[1], rows[2]
+    other, mine = told_of(monkeypatch, *early).split(". ")[1:]
+    assert other == "Sown in a cold frame on 5 March, a main variety: 34 of 40"
+    assert mine.startswith("Sown in a cold frame on 12 March, a main variety, 6 weeks under cover,")
+    mine = told_of(monkeypatch, rows[0], rows[1], replace(rows[2], is_early=True))
+    assert "on 12 March, an early variety, 6 weeks under cover" in mine
     # Of the first two ways it is told already.
     assert "under cover" not in told_of(monkeypatch, rows[0], row(own, 0.6, number=1))
 
