@@ -88,7 +88,20 @@ CHART_CLIMATE = {
 HOW_FILLED = "Missing days are filled in"
 """Beginning of a sentence on how gaps are drawn."""
 
-_MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+_MONTHS = (
+    "January",
+    "February",
+    "March",
+    "April",
+    "May",
+    "June",
+    "July",
+    "August",
+    "September",
+    "October",
+    "November",
+    "December",
+)
 _TIMES = {"tmin": "nights", "tmax": "days"}
 
 
@@ -493,12 +506,13 @@ def chart_climate(report: GardenReport) -> str:
 
 def _report_missing(report: GardenReport) -> str:
     """Missing days in the months that decide, and how far they could shift the headline's odds."""
-    missing = _missing(report.missing_months)
-    if not missing:
+    months = report.missing_months
+    if months is None:
         return ""
     short, known, unknown = (int(report.shorter[name]) for name in ("shorter", "known", "unknown"))
+    decide = "This month decides" if len(months.months) == 1 else "These months decide"
     text = (
-        f"{missing} These months decide for {report.crop.name}, "
+        f"{_missing(months)} {decide} for {plural(report.crop)}, "
         "and days are not lost by chance alone: cold, wet weeks may be the ones nobody read."
     )
     if not unknown:

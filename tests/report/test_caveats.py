@@ -85,7 +85,7 @@ HAZARDS = {
     ),
     "moved": (moved_away, HERE, "The record changes all at once: nights from 2012 on are 2"),
     "warming": (warmed_up, HERE, "It has grown warmer here, by 0.9 °C every ten years."),
-    "holes": (holed, HERE, "Days are missing mostly in Apr and May: 3"),
+    "holes": (holed, HERE, "Days are missing mostly in April and May: 3"),
     "height": (
         lambda record: record,
         cw.Garden("up", 50.0, 5.0, 520.0),
@@ -211,7 +211,9 @@ def test_holes_in_months_that_do_not_matter_are_left_out():
     autumn = record["time"].dt.month.isin([11]) & (record["time"].dt.year % 2 == 0)
     report = report_of(record.where(~autumn))
     assert doubts(report) == ()
-    assert record_caveats(report.daily, TODAY)[0].startswith("Days are missing mostly in Nov: 50 %")
+    assert record_caveats(report.daily, TODAY)[0].startswith(
+        "Days are missing mostly in November: 50 %"
+    )
 
 
 def test_years_that_hang_on_missing_days_are_counted():

@@ -86,7 +86,7 @@ def test_a_record_that_stopped_says_when_and_how_long_ago():
 
 def test_missing_months_are_set_against_the_usual_one():
     text = words._missing(MissingMonths((4, 5), 0.3, 0.02))
-    assert "mostly in Apr and May: 30 % of" in text
+    assert "mostly in April and May: 30 % of" in text
     assert "against 2 % in the usual month" in text
 
 
@@ -255,15 +255,19 @@ def test_so_mild_a_place_is_not_moved_because_that_makes_its_odds_no_better():
     assert re.search(r"so mild a place, moving them .* does not improve them\.$", of_frost)
 
 
-def missing_report(unknown):
+def missing_report(unknown, months=(4, 5)):
     shorter = xr.Dataset({"shorter": 20, "known": 36, "unknown": unknown})
-    months = MissingMonths((4, 5), 0.3, 0.02)
+    months = MissingMonths(months, 0.3, 0.02)
     return SimpleNamespace(missing_months=months, shorter=shorter, crop=cw.crop("pea"))
 
 
 def test_days_are_lost_in_bad_weather_and_years_left_open_bound_the_odds():
     text = words._report_missing(missing_report(4))
-    assert "These months decide for pea" in text
+    assert text.startswith("Days are missing mostly in April and May: 30 % of them")
+    assert "These months decide for peas, and" in text
+    july = words._report_missing(missing_report(4, (7,)))
+    assert july.startswith("Days are missing mostly in July: ")
+    assert "This month decides for peas, and" in july
     assert "not lost by chance alone: cold, wet weeks may be the ones nobody read" in text
     assert "Were all the years left open too short, it would be 24 of 40 years" in text
     assert "were none, 20 of 40 years" in text
