@@ -11,7 +11,6 @@ from climwin.cli.options import argument, group, logger_units_option, option, sh
 from climwin.cli.place import PlaceOptions, garden_if_given, located
 from climwin.cli.reading import (
     ReadingOptions,
-    climate_option,
     few_years_option,
     read_own_logger,
     read_record,
@@ -20,7 +19,7 @@ from climwin.cli.reading import (
 from climwin.cli.wording import about
 from climwin.cli.writing import check_outputs, force_option
 from climwin.core.errors import DataGapError
-from climwin.core.schema import Units
+from climwin.core.schema import Garden, Units
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -50,7 +49,12 @@ class DiaryOptions:
     )
     logger_units: Units | None = logger_units_option()
     few_years: bool = few_years_option()
-    climate: str = climate_option()
+    climate: str = option(
+        "--climate",
+        "no other than %(default)s: past sowings are judged by the weather of their own time",
+        choices=("record", "today"),
+        default="record",
+    )
     shown_units: Units = shown_units_option()
     out: Path | None = option("--out", "the scores as a table (.csv)", convert=Path)
     force: bool = force_option()
@@ -68,9 +72,10 @@ def diary(options: DiaryOptions) -> None:
     if options.logger is None:  # first, since a record takes longer to read
         sowings = read_sowings(options.sowings)
     daily = read_record(options.record, options.reading, with_logger=options.logger is not None)
-    if options.logger is not None:
-        sowings = read_sowings(options.sowings, space=_space(options.logger, daily, options))
     garden = garden_if_given(options.place, daily)
+    if options.logger is not None:
+        space = _space(options.logger, daily, garden, options)
+        sowings = read_sowings(options.sowings, space=space)
     here = located(daily, garden)
     progress("growing each sowing in every year")
     scored = score_sowings(sowings, here)
@@ -124,7 +129,7 @@ def _refuse_without_effect(options: DiaryOptions) -> None:
         raise ValueError(msg)
 
 
-def _space(logger: Path, daily: xr.Dataset, options: DiaryOptions) -> Cover:
+def _space(logger: Path, daily: xr.Dataset, garden: Garden | None, options: DiaryOptions) -> Cover:
     """The gardener's own covered space, by its logger."""
     from climwin.io.loggers import space_name
     from climwin.report.sentences_caveats import logger_caveats
@@ -133,7 +138,8 @@ def _space(logger: Path, daily: xr.Dataset, options: DiaryOptions) -> Cover:
     with about("logger", renamed={"units": "logger_units"}):
         readings = read_own_logger(logger, options.reading, options.logger_units)
         space = fit_cover(readings, daily, name=space_name(logger))
-    caution(logger_caveats(readings, daily, options.shown_units))
+    place = None if garden is None else garden.longitude
+    caution(logger_caveats(readings, daily, options.shown_units, longitude=place))
     return space
 
 
@@ -145,7 +151,7 @@ def _line(row: xr.Dataset) -> str:
     came = row["failed"].item() or f"harvest {day_of(row['harvest'])}"
     told = f"odds {percent(float(row['odds']))}"
     if first := day_of(row["expected_first"]):
-        told += f", harvest from {first} to {day_of(row['expected_last'])}"
+        told += f", harvest begins {first} to {day_of(row['expected_last'])}"
     model = row["reason"].item() or "a gap hides it"
     if row["outcome"].item() == "harvest":
         model = f"harvest {day_of(row['model_date'])}"

@@ -230,7 +230,7 @@ def _ways(
     with about("logger", renamed={"units": "logger_units"}):
         readings = read_own_logger(options.logger, options.reading, options.logger_units)
         space = fit_cover(readings, daily, name=space_name(options.logger))
-    caution(logger_caveats(readings, daily, options.style.shown_units))
+    caution(logger_caveats(readings, daily, options.style.shown_units, longitude=garden.longitude))
     progress("trying each way of growing it")
     found = sensible_plans(
         crop,

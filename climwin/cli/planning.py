@@ -226,7 +226,7 @@ def _calendar_line(row: xr.Dataset) -> str:
     variety = "early variety: " if row["earliness"].item() == "early" else ""
     return (
         f"{row['crop'].item():20} {row['method'].item():8} {first:>6} to {last:6}  best {best:>6} "
-        f"{percent(float(row['elsewhere_share'])):>6}  harvest from {' to '.join(harvest)}; "
+        f"{percent(float(row['elsewhere_share'])):>6}  harvest begins {' to '.join(harvest)}; "
         f"{variety}{row['best_for'].item()}"
     )
 
@@ -269,7 +269,7 @@ def sowings(options: SowingsOptions) -> None:
         share, good = (percent(float(row[name])) for name in ("elsewhere_share", "good_share"))
         print(
             f"{n:2}  {date(float(row['start_day'])):6}  {share:>5}  good {good:>5}  "
-            f"harvest from {ends[0]} to {ends[1]}"
+            f"harvest begins {ends[0]} to {ends[1]}"
         )
 
 

@@ -133,10 +133,11 @@ def _checked(check: SpaceCheck, crop: Crop, units: Units) -> list[str]:
     from climwin.crops.bands import bearable_band
 
     band = bearable_band(crop)
+    right, colder, warmer = map(round, (check.hours_in_band, check.hours_below, check.hours_above))
     return [
-        f"  {number(check.hours_in_band)} of {number(check.hours)} hours were right for growth, "
+        f"  {number(right)} of {number(right + colder + warmer)} hours were right for growth, "
         f"{_degrees(band.low_c, units)} to {_degrees(band.high_c, units)}; "
-        f"{number(check.hours_below)} were colder, {number(check.hours_above)} warmer",
+        f"{number(colder)} were colder, {number(warmer)} warmer",
         f"  coldest {_degrees(check.coldest_c, units)} on {_moment(check.coldest_at)}, "
         f"hottest {_degrees(check.hottest_c, units)} on {_moment(check.hottest_at)}",
         f"  days too cold: {_days(check.too_cold)}",

@@ -223,7 +223,9 @@ class StartForm:
             "caveats": caveats(report, today, units),
         }
         if self._readings is not None:
-            words["caveats"] += logger_caveats(self._readings, report.daily, units)
+            words["caveats"] += logger_caveats(
+                self._readings, report.daily, units, longitude=report.garden.longitude
+            )
         yield fill_macro("start.html.j2", "answer", words, units)
         yield panel(
             report.daily,

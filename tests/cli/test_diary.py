@@ -145,3 +145,11 @@ def test_the_table_is_never_written_over(desk, capsys):
     code, _, err = run(capsys, "diary.csv", "record.csv", "--out", "diary.csv", "--force")
     assert code == 1
     assert "is a file that this command reads" in err
+
+
+def test_help_offers_no_climate_that_past_sowings_refuse(capsys):
+    with pytest.raises(SystemExit):
+        main(["diary", "--help"])
+    told = " ".join(capsys.readouterr().out.split())
+    assert "no other than record: past sowings are judged by the weather of their own time" in told
+    assert "which a page leads with" not in told

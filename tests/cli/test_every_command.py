@@ -217,7 +217,7 @@ CALLS = {
     ),
     "sowings": (
         ("sowings", R, "--crop", "lettuce", "--sow", "1 Apr", "--units", "F"),
-        "harvest from",
+        "harvest begins",
         [
             (
                 ("sowings", R, "--crop", "lettuce", "--sow", "4/5"),

@@ -94,7 +94,7 @@ def test_sowings_one_after_another(run, pellbrook):
         )
         first, last = (day_name(float(row[f"harvest_{end}"])) for end in ("first", "last"))
         wanted = rf"^ *{n + 1} +{day_name(float(row['start_day']))} +{share}.%  good +{good}.%"
-        assert re.search(rf"{wanted}  harvest from {first} to {last}", line)
+        assert re.search(rf"{wanted}  harvest begins {first} to {last}", line)
 
 
 def test_dates_for_a_calendar_and_as_a_table(run, tmp_path):

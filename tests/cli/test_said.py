@@ -69,6 +69,12 @@ def test_logged_hours_below_the_band_are_colder_and_those_above_it_warmer():
     band = bearable_band(cw.crop("cauliflower"))
     assert (float(low), float(high)) == (band.low_c, band.high_c)
     assert re.search(r"45 were colder, 25 warmer$", hours)
+    # Readings at the ends stand for half an hour: the counts said add up all the same.
+    halves = CHECK._replace(hours=2159.0, hours_in_band=787.5, hours_below=1371.5, hours_above=0.0)
+    hours, *_ = space._checked(halves, cw.crop("cauliflower"), "C")
+    counts = [int(each.replace(",", "")) for each in re.findall(r"(?<!\S)[\d,]+(?= )", hours)]
+    right, every, colder, warmer = (n for n in counts if n == 0 or n > 100)
+    assert every == right + colder + warmer
     assert re.search(r"coldest -?\W?3\.0 °C on 4 Mar 2027 at 05:30, hottest 38\.0 °C", ends)
     assert ends.endswith("on 19 Mar 2027 at 14:10")
     assert cold.strip() == "days too cold: 4 Mar 2027, 5 Mar 2027"
@@ -195,7 +201,7 @@ def test_a_span_of_the_calendar_has_its_start_before_its_harvest():
     )
     line = planning._calendar_line(row)
     assert re.search(
-        r"^leek +sow +5 Mar to 16 Apr +best 19 Mar +83 % +harvest from 9 Jul to 3 Aug; ", line
+        r"^leek +sow +5 Mar to 16 Apr +best 19 Mar +83 % +harvest begins 9 Jul to 3 Aug; ", line
     )
     assert line.endswith("early variety: the longest season")
     main_variety = planning._calendar_line(row.assign(earliness=((), "main")))
@@ -285,7 +291,7 @@ def test_a_sowing_is_told_by_what_came_what_was_told_and_what_its_model_has():
     line = diary._line(sowing())
     came, model = line.split("; the model of that year: ")
     assert came.startswith("2018-03-03  cauliflower, cold frame")
-    assert re.search(r"harvest 28 Jun +odds 74 %, harvest from 20 Jun to 11 Jul$", came)
+    assert re.search(r"harvest 28 Jun +odds 74 %, harvest begins 20 Jun to 11 Jul$", came)
     assert model == "harvest 1 Jul"
     failed = diary._line(sowing(failed="too hot", outcome="failed", reason="bolted"))
     came, model = failed.split("; the model of that year: ")

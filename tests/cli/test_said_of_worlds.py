@@ -135,7 +135,7 @@ def test_each_sowing_has_its_share_its_good_share_and_its_harvest(said):
         row = rows.sel(sowing=n)
         share, good = (whole_percent(row[f"{kind}_share"]) for kind in ("elsewhere", "good"))
         assert re.sub(" +", " ", line).strip() == plainly(
-            f"{n} {date(float(row['start_day']))} {share} good {good} harvest from "
+            f"{n} {date(float(row['start_day']))} {share} good {good} harvest begins "
             f"{date(float(row['harvest_first']))} to {date(float(row['harvest_last']))}"
         )
     first, second = (float(rows["start_day"].sel(sowing=n)) for n in rows["sowing"].values[:2])
@@ -340,7 +340,10 @@ def test_the_ways_of_a_page_have_the_bed_and_the_variety_that_were_given(
     monkeypatch.setattr(page, "read_own_logger", lambda *_: xr.Dataset())
     monkeypatch.setattr(page, "caution", lambda _: None)
     monkeypatch.setattr("climwin.report.garden.with_latitude", lambda *_: None)
-    monkeypatch.setattr("climwin.report.sentences_caveats.logger_caveats", lambda *_: ())
+    monkeypatch.setattr(
+        "climwin.report.sentences_caveats.logger_caveats",
+        lambda *_, longitude: asked.update(longitude=longitude) or (),
+    )
     monkeypatch.setattr(
         "climwin.shelter.covers.fit_cover", lambda *_, name: SimpleNamespace(name=name)
     )
@@ -352,7 +355,9 @@ def test_the_ways_of_a_page_have_the_bed_and_the_variety_that_were_given(
         style=SimpleNamespace(shown_units="C"),
         start=SimpleNamespace(weeks_under_cover=6, earliness=earliness, bed=bed),
     )  # fmt: skip
-    assert page._ways(cw.crop("pea"), [], None, None, options) == []
+    garden = cw.Garden("Our plot", 46.1, 7.4, 420)
+    assert page._ways(cw.crop("pea"), [], None, garden, options) == []
+    assert asked["longitude"] == 7.4  # the logger's clock is judged by the sun of the garden
     assert asked["bed"] == (bed or "bare")
     assert asked["earliness"] == (earliness or "main")
     assert asked["weeks"] == 6
@@ -542,18 +547,31 @@ def test_a_mild_spell_is_a_run_of_days_that_the_crop_bears(said):
     ) in plainly(said("spells", "sample", "--crop", "cauliflower", "--need", "100"))
 
 
+@pytest.mark.parametrize("command", ["space", "diary"])
 @pytest.mark.parametrize("is_placed", [True, False])
-def test_a_logger_is_judged_by_where_its_garden_lies(monkeypatch, capsys, is_placed):
+def test_a_logger_is_judged_by_where_its_garden_lies(
+    monkeypatch, capsys, tmp_path, is_placed, command
+):
     asked = {}
     monkeypatch.setattr(
         "climwin.report.sentences_caveats.logger_caveats",
         lambda *_, longitude: asked.update(longitude=longitude) or (),
     )
     where = ("--lat", "46.1", "--lon", "7.4", "--elevation", "420") if is_placed else ()
-    files = (str(sample("frame_logger.csv")), str(sample()))
-    assert main(["space", *files, "--crop", "cauliflower", *where]) == 0
+    logger, record = str(sample("frame_logger.csv")), str(sample())
+    sowings = tmp_path / "sowings.csv"
+    sowings.write_text(
+        "crop,way,sown,set_out,harvested,failed\npea,frame,2018-03-03,2018-04-14,2018-06-20,\n"
+    )
+    asking = {
+        "space": ("space", logger, record, "--crop", "cauliflower"),
+        "diary": ("diary", str(sowings), record, "--logger", logger),
+    }
+    assert main([*asking[command], *where]) == 0
     assert asked["longitude"] == (7.4 if is_placed else None)
     out = capsys.readouterr().out
+    if command == "diary":
+        return
     first = cw.crop("cauliflower").stages[0].name
     assert f"\ncauliflower, {first}\n" in out
 

@@ -159,6 +159,17 @@ def test_the_panel_begins_with_the_ways_of_the_answer(form):
     assert sown == next(plan for plan in plans if not plan.weeks_under_cover)
 
 
+def test_a_logger_is_judged_by_where_the_garden_of_the_form_lies(form, monkeypatch):
+    asked = []
+    monkeypatch.setattr(
+        start, "logger_caveats", lambda *_, longitude: asked.append(longitude) or ()
+    )
+    form.log.value = dropped("green_house.csv", sample("frame_logger.csv").read_bytes())
+    next(form._answer())
+    assert asked == [form.report().garden.longitude]
+    assert asked[0] is not None
+
+
 def test_a_file_that_is_dropped_in_stands_on_its_button(form):
     form.log.value = dropped("green_house.csv", sample("frame_logger.csv").read_bytes())
     assert form.log.description == "green_house.csv"
