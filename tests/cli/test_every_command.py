@@ -10,7 +10,7 @@ import subprocess
 import sys
 
 import pytest
-from standin import StandIn
+from standin import StandIn, pointed_at
 
 from climwin.cli.lab import originals
 from climwin.cli.main import COMMANDS, main
@@ -33,8 +33,8 @@ DIARY = "crop,way,sown,harvested,failed\nPeas,in place,2015-04-10,2015-07-05,\n"
 
 CALLS = {
     "demo": (
-        ("demo",),
-        "pellbrook.html",
+        (),  # runs in tests/cli/test_main.py
+        "",
         [
             (("demo", "--units", "K"), "--units takes C, or F"),
             (("demo", "--paper", "A4"), "--paper has no effect without --pdf"),
@@ -413,20 +413,9 @@ def test_a_command_speaks_one_english(desk, capsys, name, units):
         right[1] = "garlic"
     if name == "season":
         right += ["--out", "season.ics"]
-    if name in ("stations", "fetch"):
-        with StandIn() as server:
-            done = subprocess.run(
-                [sys.executable, "-m", "climwin", *right, "--units", units],
-                capture_output=True,
-                text=True,
-                encoding="utf-8",
-                env=os.environ | server.settings,
-                check=False,
-            )
-        code, text = done.returncode, done.stdout + done.stderr
-    else:
+    with StandIn() as server, pointed_at(server):
         code, out, err = said(capsys, [*right, "--units", units])
-        text = out + err
+    text = out + err
     assert code == 0, text
     text += "".join((desk / file).read_text("utf-8") for file in WRITTEN.get(name, []))
     said_here = [line for line in text.splitlines() if not line.startswith("[")]  # but sources

@@ -68,8 +68,8 @@ def test_no_kernel_is_started_and_no_package_for_one_is_imported(tmp_path):
     code = (
         "import sys, climwin as cw\n"
         "crop = cw.crop('pea')\n"
-        "report = cw.garden_report(cw.Garden('here', 46.1, 7.2), cw.read_daily(cw.sample()),"
-        " plans=[cw.Plan(crop, '04-01')])\n"
+        "report = cw.garden_report(cw.Garden('here', 46.1, 7.2), cw.read_daily(cw.sample())"
+        ".sel(time=slice('2005', None)), plans=[cw.Plan(crop, '04-01')])\n"
         "cw.write_page(report, 'page.html', notebook=True)\n"
         "heads = {name.split('.')[0] for name in sys.modules}\n"
         "print(*sorted(heads & {'ipykernel', 'IPython', 'jupyter_client', 'jupyter_core',"
