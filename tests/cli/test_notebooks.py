@@ -1,4 +1,7 @@
-"""The notebooks run from the command line, for another place and crop."""
+"""The notebooks run from the command line, with values of one's own.
+
+That one answers for another place and crop is asked in tests/notebooks, where it is looked at too.
+"""
 
 import re
 
@@ -8,29 +11,12 @@ import pytest
 from climwin.cli.lab import originals
 from climwin.cli.main import main
 from climwin.cli.notebooks import defaults, opened, with_values
-from climwin.io.samples import sample
 
 
 @pytest.fixture
 def at(tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
     return tmp_path
-
-
-def test_a_notebook_answers_for_another_place_and_crop(at, capsys):
-    (at / "ours.csv").write_bytes(sample("pellbrook_hill.csv").read_bytes())
-    asked = ["--set", "record=ours.csv", "--set", "place=<b>Upper</b> bed", "--set", "page=up.html"]
-    asked += ["--set", "crop_name=pea", "--set", "need_days=50"]
-    assert main(["notebook", "how_often_too_short", *asked, "--out", "new/short.html"]) == 0
-    assert capsys.readouterr().out == "new/short.html\nThe page: up.html\n"
-    html = (at / "new" / "short.html").read_text("utf-8")
-    assert "&lt;b&gt;Upper&lt;/b&gt; bed" in html
-    assert "<b>Upper" not in html
-    assert "Change the next cell" not in html
-    assert "How often is the mild spell too short?" in html
-    page = (at / "up.html").read_text("utf-8").replace("\N{NO-BREAK SPACE}", " ")  # its share cell
-    assert "Upper&lt;/b&gt; bed · pea" in page
-    assert "50 days" in page
 
 
 @pytest.mark.parametrize("path", originals(), ids=lambda p: p.stem)

@@ -11,6 +11,7 @@ import nbformat
 import numpy as np
 import pytest
 from axe_playwright_python.sync_playwright import Axe
+from jupyter_client.manager import start_new_kernel
 from nbclient import NotebookClient
 from standin import StandIn
 from test_language import BANNED, MOST_WORDS
@@ -64,10 +65,28 @@ def tagged(book):
     return [c for c in book.cells if "parameters" in c.metadata.get("tags", [])]
 
 
-def run(book, folder):
-    """The notebook, run from top to bottom in a folder; a cell that fails fails the test."""
+@pytest.fixture(scope="module")
+def kernel(desk):
+    """A kernel on the desk for all notebooks: what they import takes two seconds."""
+    manager, client = start_new_kernel(kernel_name="python3", cwd=str(desk))
+    client.stop_channels()
+    yield manager
+    manager.shutdown_kernel(now=True)
+
+
+def run(book, folder, kernel=None):
+    """The notebook, run from top to bottom in a folder; a cell that fails fails the test.
+
+    A kernel that has run another one forgets its names first. Without one, a kernel is started.
+    """
     where = {"metadata": {"path": str(folder)}}
-    NotebookClient(book, timeout=300, resources=where, kernel_name="python3").execute()
+    if kernel:
+        book.cells.insert(0, nbformat.v4.new_code_cell("%reset -f"))
+    client = NotebookClient(book, km=kernel, timeout=300, resources=where, kernel_name="python3")
+    client.execute()
+    if kernel:
+        client.kc.stop_channels()
+        del book.cells[0]
     return [c for c in book.cells if c.cell_type == "code"]
 
 
@@ -108,7 +127,7 @@ def test_each_question_has_its_notebook():
 
 
 @pytest.mark.parametrize("name", QUESTIONS)
-def test_it_runs_on_a_desk_of_ones_own(name, desk):
+def test_it_runs_on_a_desk_of_ones_own(name, desk, kernel):
     book = nbformat.read(desk / f"{name}.ipynb", 4)
     chosen = CHOICES.get(name, {})
     [parameters] = tagged(book)
@@ -116,7 +135,7 @@ def test_it_runs_on_a_desk_of_ones_own(name, desk):
     made.unlink(missing_ok=True)
     assert all(f"\n{key} = " in f"\n{parameters.source}" for key in chosen)
     parameters.source += "".join(f"\n{key} = {value!r}" for key, value in chosen.items())
-    cells = run(book, desk)
+    cells = run(book, desk, kernel)
     assert all(c.execution_count for c in cells)
     views = shown(cells, "application/vnd.jupyter.widget-view+json")
     forms = [c for c in cells if "start_form" in c.source]  # nothing to picture
@@ -228,11 +247,38 @@ def test_the_answer_comes_before_the_doubts_about_the_record(path):
     assert any(head.startswith("## Can you trust") for head in heads) == reads
 
 
-def test_as_a_page_it_is_whole_and_legible_on_any_screen(browser, tmp_path):
-    # A process of its own: the browser's events run in this one.
+@pytest.fixture(scope="module")
+def elsewhere(tmp_path_factory):
+    """A notebook answered for another place and crop, in its folder; and what the command said.
+
+    It runs in a process of its own, since a browser's events may run in this one.
+    """
+    folder = tmp_path_factory.mktemp("elsewhere")
+    (folder / "ours.csv").write_bytes(cw.sample("pellbrook_hill.csv").read_bytes())
+    values = ["record=ours.csv", "place=<b>Upper</b> bed", "page=up.html"]
+    values += ["crop_name=pea", "need_days=50"]
     command = [sys.executable, "-m", "climwin", "notebook", "how_often_too_short"]
-    subprocess.run(command, cwd=tmp_path, check=True)
-    address = (tmp_path / "how_often_too_short.html").as_uri()
+    command += [text for value in values for text in ("--set", value)]
+    command += ["--out", "new/short.html"]
+    done = subprocess.run(command, cwd=folder, capture_output=True, text=True, check=True)
+    return folder, done.stdout
+
+
+def test_a_notebook_answers_for_another_place_and_crop(elsewhere):
+    folder, printed = elsewhere
+    assert printed == "new/short.html\nThe page: up.html\n"
+    html = (folder / "new" / "short.html").read_text("utf-8")
+    assert "&lt;b&gt;Upper&lt;/b&gt; bed" in html
+    assert "<b>Upper" not in html
+    assert "Change the next cell" not in html
+    assert "How often is the mild spell too short?" in html
+    page = (folder / "up.html").read_text("utf-8").replace("\N{NO-BREAK SPACE}", " ")  # to share
+    assert "Upper&lt;/b&gt; bed · pea" in page
+    assert "50 days" in page
+
+
+def test_as_a_page_it_is_whole_and_legible_on_any_screen(browser, elsewhere):
+    address = (elsewhere[0] / "new" / "short.html").as_uri()
     for width, mode in [(w, m) for w in (1280, 390) for m in ("light", "dark")]:
         screen = {"viewport": {"width": width, "height": 900}, "color_scheme": mode}
         page = browser.new_page(**screen, bypass_csp=True)  # axe is a script
