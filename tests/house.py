@@ -1,6 +1,7 @@
 """The package as text and as trees, for tests that read it."""
 
 import ast
+from functools import cache
 from pathlib import Path
 
 PACKAGE = Path(__file__).parents[1] / "climwin"
@@ -8,7 +9,12 @@ SOURCES = {
     path.relative_to(PACKAGE).with_suffix("").as_posix(): path.read_text("utf-8")
     for path in sorted(PACKAGE.rglob("*.py"))
 }
-TREES = {name: ast.parse(source) for name, source in SOURCES.items()}
+
+
+@cache
+def trees():
+    """Each module's tree, by its name; parsed when it is first asked for, since that takes 2 s."""
+    return {name: ast.parse(source) for name, source in SOURCES.items()}
 
 
 def imported(tree):

@@ -7,7 +7,7 @@ import sys
 from graphlib import TopologicalSorter
 
 import pytest
-from house import PACKAGE, TREES, imported
+from house import PACKAGE, imported, trees
 
 FOLDERS = (
     *("core", "io", "stations", "crops", "climate", "shelter", "planning", "trials"),
@@ -26,8 +26,8 @@ OFFLINE = "urllib.parse"
 
 def modules(folder):
     """Name and tree of every module of a folder."""
-    heads = {name: name.partition("/") for name in TREES}
-    return {end: TREES[name] for name, (head, _, end) in heads.items() if head == folder}
+    heads = {name: name.partition("/") for name in trees()}
+    return {end: trees()[name] for name, (head, _, end) in heads.items() if head == folder}
 
 
 def test_every_folder_with_code_is_listed():
@@ -66,7 +66,7 @@ def test_no_cycle_inside_a_folder(folder):
 def test_only_stations_opens_the_network():
     callers = {
         name
-        for name, tree in TREES.items()
+        for name, tree in trees().items()
         if NETWORK
         & {module.split(".")[0] for module in imported(tree) if not module.startswith(OFFLINE)}
     }
@@ -86,7 +86,7 @@ OWN_PROCESS = {"cli/running"}
 def test_nothing_of_the_whole_process_is_changed():
     changing = {
         name
-        for name, tree in TREES.items()
+        for name, tree in trees().items()
         for node in ast.walk(tree)
         if isinstance(node, ast.Attribute | ast.Name)
         if getattr(node, "attr", getattr(node, "id", "")) in PROCESS_WIDE
@@ -131,7 +131,7 @@ def formatting_in(tree):
 
 
 def test_numbers_for_people_are_written_in_one_place():
-    found = {name for name, tree in TREES.items() if formatting_in(tree)}
+    found = {name for name, tree in trees().items() if formatting_in(tree)}
     assert found == {"core/formatting", *NOT_FOR_PEOPLE}  # an exception without a case goes
 
 
@@ -173,7 +173,7 @@ PLAIN_ERRORS = {
 def test_errors_that_people_meet_are_made_of_pieces():
     raising = {
         name
-        for name, tree in TREES.items()
+        for name, tree in trees().items()
         for node in ast.walk(tree)
         if isinstance(node, ast.Raise) and isinstance(node.exc, ast.Call)
         if getattr(node.exc.func, "id", "") in ("ValueError", "TypeError", "KeyError")

@@ -33,7 +33,7 @@ YEARS, FEW = 40, 4
 ASKED_A_SECOND = 250
 """Stations that two cores were asked to answer in a second."""
 GAPS = "1 % missing"
-WAYS = ("1 thread", "2 threads", "2 processes", "2 processes, one killed")
+WAYS = ("1 thread", "2 threads", "2 processes", "2 workers of a LocalCluster, one killed")
 
 
 # --- one station of a batch ---------------------------------------------------------------
@@ -53,33 +53,35 @@ def of_a_batch(stations: str, gaps: str) -> Told:
 # --- threads, processes, and a worker that dies -------------------------------------------
 
 
-def run(stations: str, batch: str, way: str, out: str) -> None:
-    """Answer a region in one way, and write the result."""
+def run(stations: str, batch: str, way: str, out: str) -> Told:
+    """Answer a region in one way, and write the result; tell how far it was at a worker's end."""
     found = region(int(stations), FEW, batch=int(batch))
     if way.endswith("killed"):
-        _with_one_killed(found, int(batch), out)
-        return
+        return {"killed at": _with_one_killed(found, int(batch), out)}
     count = int(way[0])
     workers = count if "process" in way else None
     with dask.config.set(num_workers=count):
         options = {"batch_size": int(batch), "few_years": True}
         run_stations(found, ONE, out, workers=workers, **options).close()
+    return {}
 
 
-def _with_one_killed(found: xr.Dataset, batch: int, out: str) -> None:
-    """Two workers, of which one is killed when a third of the stations are done."""
+def _with_one_killed(found: xr.Dataset, batch: int, out: str) -> int:
+    """Two workers, of which one is killed in the middle: how many stations were done by then."""
     from distributed import LocalCluster
 
     with LocalCluster(n_workers=2, threads_per_worker=1, dashboard_address=":0") as cluster:
-        left = [next(iter(cluster.workers.values())).pid]
+        pid, killed_at = next(iter(cluster.workers.values())).pid, []
 
         def progress(done: int, total: int) -> None:
-            if left and done >= total // 3:
-                os.kill(left.pop(), signal.SIGKILL)
+            if not killed_at and done >= total // 2:
+                os.kill(pid, signal.SIGKILL)
+                killed_at.append(done)
 
         address = cluster.scheduler_address
         options = {"batch_size": batch, "few_years": True, "progress": progress}
         run_stations(found, ONE, out, cluster=address, **options).close()
+    return killed_at[0]
 
 
 # --- joining ------------------------------------------------------------------------------
@@ -121,7 +123,7 @@ def rows(quick: bool = False) -> Iterator[Row]:
 
 def ways(quick: bool = False) -> Iterator[Row]:
     """Time, memory and equality of many stations, in each way."""
-    total, batch = (8, 4) if quick else (1000, 50)
+    total, batch = (8, 4) if quick else (2000, 50)
     with TemporaryDirectory() as folder:
         yield from _ways(Path(folder), total, batch)
 
@@ -138,6 +140,7 @@ def _ways(out: Path, total: int, batch: int) -> Iterator[Row]:
     for way in WAYS:
         told = one if way == WAYS[0] else alone(__file__, "run", total, batch, way, paths[way])
         _same(paths[WAYS[0]], paths[way])
+        killed = f"; killed when {told['killed at']} were done" if "killed at" in told else ""
         yield Row(
             f"{total} stations of {FEW} years, one crop, {way}",
             WAYS[0],
@@ -145,7 +148,7 @@ def _ways(out: Path, total: int, batch: int) -> Iterator[Row]:
             one["s"],
             note=(
                 f"by the clock; {1000 * told['cpu'] / total:.0f} ms of CPU a station, at most "
-                f"{told['MB']:.0f} MB a process; the same to the last bit"
+                f"{told['MB']:.0f} MB a process; the same to the last bit{killed}"
             ),
         )
 
