@@ -41,6 +41,22 @@ settings.register_profile("quick", settings.get_profile("climwin"), max_examples
 settings.load_profile("climwin")  # `make quick` names the other on the command line
 
 
+LONGEST = [
+    HERE / f"{name}.py"
+    for name in (
+        *("widgets/test_browser", "notebooks/test_notebooks", "test_benchmarks", "test_faults"),
+        *("stations/test_history", "batch/test_run"),
+    )
+]
+"""Files that take about a minute each."""
+
+
+def pytest_collection_modifyitems(items):
+    """Where two processes share the files, begin with the longest, so that both end together."""
+    if "PYTEST_XDIST_WORKER" in os.environ:
+        items.sort(key=lambda item: item.path not in LONGEST)
+
+
 def pytest_collection_finish():
     """Look for rubbish less often: what was collected, and all modules, stay to the end.
 

@@ -7,6 +7,7 @@ faults stand in ``test_archive.py`` and ``test_history.py``.
 import contextlib
 import datetime as dt
 import errno
+import io
 import os
 import shutil
 import socket
@@ -14,6 +15,8 @@ import subprocess
 import sys
 import time
 from pathlib import Path
+from types import SimpleNamespace
+from unittest import mock
 
 import numpy as np
 import pytest
@@ -25,6 +28,7 @@ import climwin as cw
 from climwin.batch.run import run_stations
 from climwin.batch.stations import read_stations
 from climwin.cli import lab
+from climwin.cli.main import main
 from climwin.core.errors import StationError
 from climwin.io import files as files_module
 from climwin.io.daily import read_daily
@@ -209,6 +213,19 @@ def climwin(*arguments, where, env=()):
     )
 
 
+def in_this_process(*arguments, where, store=None):
+    """The same, for what no process of its own is needed: to start one takes a second."""
+    said = io.StringIO()
+    with (
+        contextlib.chdir(where),
+        mock.patch.dict(os.environ, {"CLIMWIN_DATA": str(store or where / "store")}),
+        contextlib.redirect_stdout(io.StringIO()),
+        contextlib.redirect_stderr(said),
+    ):
+        code = main([*map(str, arguments)])
+    return SimpleNamespace(returncode=code, stderr=said.getvalue().encode())
+
+
 def failed(done):
     """The one line of a command that could not be done."""
     said = done.stderr.decode()
@@ -223,11 +240,11 @@ def test_a_command_on_a_read_only_disk_is_one_line(tmp_path):
     with tmpfs(tmp_path / "ro", "size=64k") as disk:
         subprocess.run(["mount", "-o", "remount,ro", str(disk)], check=True)
         for name in ("d.ics", "d.csv"):
-            said = failed(climwin(*dates, disk / name, where=tmp_path))
+            said = failed(in_this_process(*dates, disk / name, where=tmp_path))
             assert "Read-only file system" in said
         assert "Read-only" in failed(climwin("lab", disk / "desk", where=tmp_path))
         assert "Read-only" in failed(
-            climwin("trial", "plan", "a", "b", "--out", disk / "t.csv", where=tmp_path)
+            in_this_process("trial", "plan", "a", "b", "--out", disk / "t.csv", where=tmp_path)
         )
 
 
@@ -237,7 +254,7 @@ def test_a_store_that_cannot_be_made_or_written_to_names_the_way_out(tmp_path):
     with tmpfs(tmp_path / "ro", "size=64k") as disk:
         subprocess.run(["mount", "-o", "remount,ro", str(disk)], check=True)
         for store, why in ((disk, "Read-only"), (disk / "s", "Read-only"), ("file/s", "Not a")):
-            said = failed(climwin(*nearby, where=tmp_path, env={"CLIMWIN_DATA": str(store)}))
+            said = failed(in_this_process(*nearby, where=tmp_path, store=store))
             assert f"Downloads are stored in {store}, which cannot be made" in said
             assert why in said
             assert "CLIMWIN_DATA" in said
@@ -245,14 +262,16 @@ def test_a_store_that_cannot_be_made_or_written_to_names_the_way_out(tmp_path):
 
 def test_a_filled_sheet_is_not_written_over(tmp_path):
     (tmp_path / "trial.csv").write_text("filled in")
-    assert "is there already" in failed(climwin("trial", "plan", "a", "b", where=tmp_path))
+    assert "is there already" in failed(in_this_process("trial", "plan", "a", "b", where=tmp_path))
     assert (tmp_path / "trial.csv").read_text() == "filled in"
 
 
 def test_a_command_on_a_missing_folder_or_a_folder_is_one_line(tmp_path):
     dates = ["dates", sample(), "--crop", "pea", "--sow", "04-20", "--out"]
-    assert "no folder nowhere" in failed(climwin(*dates, "nowhere/d.ics", where=tmp_path))
-    assert "is a folder, a pipe or a device" in failed(climwin("inspect", ".", where=tmp_path))
+    assert "no folder nowhere" in failed(in_this_process(*dates, "nowhere/d.ics", where=tmp_path))
+    assert "is a folder, a pipe or a device" in failed(
+        in_this_process("inspect", ".", where=tmp_path)
+    )
 
 
 # --- files that are none ------------------------------------------------------------------
@@ -724,7 +743,8 @@ def test_a_crop_named_like_a_path_writes_no_file_elsewhere(tmp_path):
     rows = "".join(f"S{n},46.{n},7.2,{n}.csv\n" for n in range(2))
     (tmp_path / "list.csv").write_text(f"station,latitude,longitude,record\n{rows}")
     out = tmp_path / "run" / "many.nc"
-    done = climwin("batch", "list.csv", "--crop", "mine.toml", "--out", out, where=tmp_path)
+    asked = ("batch", "list.csv", "--crop", "mine.toml", "--out", out)
+    done = in_this_process(*asked, where=tmp_path)
     assert done.returncode == 0, done.stderr
     written = {path.name for path in out.parent.iterdir()}
     assert written == {"many.nc", "many.csv", "many-escaped-con.png"}

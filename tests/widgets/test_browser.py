@@ -245,26 +245,29 @@ def test_the_window_is_said_as_the_library_says_it(rules, place):
 def test_what_is_left_in_comfort_is_the_librarys(rules, place, name):
     crop = cw.crop(name)
     plans = (cw.Plan(crop, "03-05"),)
-    for need in (20, 60, 100):
-        report = GardenReport(cw.Garden("here", 46, 7), place, plans, need)
-        said = rules(
-            """(r, record, crop, need, start, constants) => {
-                const open = r.unpackRecord(record);
-                const { low, high, killed, comfortable } = crop;
-                const windows = r.usableWindows(open, { low, high, killed });
-                const inComfort = r.usableWindows(open,
-                    { low: comfortable[0], high: comfortable[1], killed });
-                const kind = r.windowOfPlan(windows, start, 0);
+    needs = (20, 60, 100)
+    shown = rules(
+        """(r, record, crop, needs, start, constants) => {
+            const open = r.unpackRecord(record);
+            const { low, high, killed, comfortable } = crop;
+            const windows = r.usableWindows(open, { low, high, killed });
+            const inComfort = r.usableWindows(open,
+                { low: comfortable[0], high: comfortable[1], killed });
+            const kind = r.windowOfPlan(windows, start, 0);
+            return needs.map((need) => {
                 const [odds, other] = [windows, inComfort].map((each) =>
                     r.oddsShorter(each, kind, need, constants));
                 return r.inComfortOnly(crop.plural, need, odds, other);
-            }""",
-            payload.record_numbers(place, "here"),
-            payload.crop_numbers(crop),
-            need,
-            day_number("03-05"),
-            payload.constants(),
-        )
+            });
+        }""",
+        payload.record_numbers(place, "here"),
+        payload.crop_numbers(crop),
+        needs,
+        day_number("03-05"),
+        payload.constants(),
+    )
+    for need, said in zip(needs, shown, strict=True):
+        report = GardenReport(cw.Garden("here", 46, 7), place, plans, need)
         whole = sentences.two_bands(report, "C")
         assert bool(said) == bool(whole)
         assert said.removesuffix(".") in whole
