@@ -60,14 +60,15 @@ shuffled: $(READY)
 
 # With BRIEF=yes only what holds the folders together, and the examples of all functions: of a Python that
 # lies between two that are tested.
-OF_LEG = $(if $(BRIEF),$(TOGETHER) climwin,$(filter-out tests/agreement/test_agreement.py $(LONGER:%=tests/%.py),$(FAST)))
+OF_LEG = $(if $(BRIEF),$(TOGETHER) climwin,$(filter-out tests/agreement/% $(LONGER:%=tests/%.py),$(FAST)))
 # Of 13,000 modules few are imported, which is when they are compiled.
 test-lowest test-newest: test-%:
 	$(PYTHON) -m venv --clear .venv-$*
 	.venv-$*/bin/python -m pip install --quiet --upgrade pip
 	.venv-$*/bin/python -m pip install --quiet --no-compile --constraint constraints-$*.txt \
 		--editable '.[notebook,many]' --group test
-	.venv-$*/bin/python -m pytest --quiet $(TWO) -m 'not slow' --hypothesis-profile quick $(OF_LEG)
+	.venv-$*/bin/python -m pytest --quiet $(TWO) -m 'not slow and not simulated' --hypothesis-profile quick \
+		$(OF_LEG)
 
 lint: $(READY)
 	$(BIN)/ruff check .

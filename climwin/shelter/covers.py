@@ -580,21 +580,21 @@ def _persistence(residuals: np.ndarray, dates: np.ndarray, parameters: int) -> f
 
 def _t_of(freedom: float) -> float:
     """Student's t at the ends of an interval."""
-    from scipy import stats
+    from scipy import special
 
-    return float(stats.t.isf((1 - LEVEL) / 2, freedom))
+    return -float(special.stdtrit(freedom, (1 - LEVEL) / 2))
 
 
 def _reach(lines: _Lines, which: int, fitted: float, freedom: float) -> float:
     """Half the width of the interval around a fitted coefficient that holds it for all lines."""
-    from scipy import optimize, stats
+    from scipy import optimize, special
 
     away = lines.coefficients[:, which] - fitted
     errors = np.maximum(np.sqrt(lines.covariance[:, which, which]), _EXACT_C)
 
     def too_wide(reach: float) -> float:
-        inside = stats.t.cdf((reach - away) / errors, freedom)
-        inside -= stats.t.cdf((-reach - away) / errors, freedom)
+        inside = special.stdtr(freedom, (reach - away) / errors)
+        inside -= special.stdtr(freedom, (-reach - away) / errors)
         return float((lines.chance * inside).sum()) - LEVEL
 
     widest = 1.01 * float(np.abs(away).max() + _t_of(freedom) * errors.max())

@@ -189,6 +189,7 @@ def test_a_step_is_given_to_the_station_that_has_it(station):
     assert measured.size == pytest.approx(-1.0, abs=0.3)
 
 
+@pytest.mark.simulated
 @pytest.mark.parametrize("month", [180, 181])  # every second month is tried
 def test_the_intervals_of_date_and_size_hold(month):
     dates, sizes = [], []

@@ -250,6 +250,7 @@ def test_an_interval_is_in_order_and_holds_the_quantile(values, worth):
 # --- in simulated records ---------------------------------------------------------------------
 
 
+@pytest.mark.simulated
 @pytest.mark.parametrize(
     ("n", "lag_one"), [(10, 0.0), (10, 0.4), (15, 0.2), (20, 0.2), (30, 0.0), (30, 0.4)]
 )

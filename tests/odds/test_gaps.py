@@ -17,6 +17,7 @@ def test_glued_years_have_no_gap_and_follow_each_other(years):
     assert float(daily["tmin"][0]) == years.tmin[3, 0]
 
 
+@pytest.mark.simulated
 def test_odds_with_gaps_are_those_without(years):
     rows = trials("invented", years, 2, seed=5)
     assert {row.gaps for row in rows} == {*GAPS}

@@ -9,6 +9,7 @@ from odds.offsets import SPANS, cases
 from odds.offsets import row as row_of_pair
 
 
+@pytest.mark.simulated
 def test_intervals_of_covers_hold_more_often_than_those_of_least_squares_where_days_last():
     (cell,) = simulated(ANSWERS[:1], (60,), (0.6,), 80, seed=4)
     plain, fitted = ([each.slope for each in side] for side in (cell.plain, cell.fitted))

@@ -52,6 +52,7 @@ def test_what_held_is_counted_by_hand():
     assert (found["b"]["held"], found["b"]["intervals"]) == (1, 1)
 
 
+@pytest.mark.simulated
 @pytest.mark.parametrize("part", ["climate", "planning"])
 def test_most_intervals_hold_the_truth(part):
     truth = simulate.truths(part, records=8)

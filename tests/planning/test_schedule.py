@@ -165,6 +165,7 @@ def harvests_by_year(plan, record, days):
     return np.array(grown).T
 
 
+@pytest.mark.simulated
 def test_sowings_are_judged_on_years_that_did_not_choose_them(record):
     found = succession(IN_PLACE, record, 20, least_odds=0.6)
     harvested = harvests_by_year(IN_PLACE, record, range(1, DAYS + 1))
@@ -260,6 +261,7 @@ def test_what_cannot_be_planned_is_refused(record):
             ask()
 
 
+@pytest.mark.simulated
 def test_the_latest_start_is_judged_on_years_that_did_not_choose_it(record):
     found = second_crop(IN_PLACE, record, 0.7)
     begin = coldest_day(record).item()

@@ -146,6 +146,7 @@ def answered(n, answer, r, seed, spread=2.0, middle=12.0):
     return daily(time, tmin=answer(tmin) + scatter, tmax=answer(tmax) + scatter), outdoors
 
 
+@pytest.mark.simulated
 @pytest.mark.parametrize("r", [0.0, 0.4, 0.7])
 @pytest.mark.parametrize("n", [30, 90])
 def test_intervals_hold_where_days_follow_each_other(n, r):
@@ -193,6 +194,7 @@ def test_vents_caps_and_heaters_are_parts_of_the_response(
     assert words in said
 
 
+@pytest.mark.simulated
 def test_a_straight_answer_is_plainly_told_a_bend_in_one_log_of_twenty_at_most():
     lines = [
         fit_cover(*answered(60, lambda x: 4 + 1.2 * x, 0.3, seed)).warmest for seed in range(150)
@@ -343,6 +345,7 @@ def test_the_errors_hold_nine_in_ten_of_the_lines_that_are_drawn(monkeypatch):
     assert 0 < np.mean([each.knee_c is None for each in line.drawn]) < 1
 
 
+@pytest.mark.simulated
 @pytest.mark.slow
 @pytest.mark.parametrize(
     ("answer", "side", "intercept", "slope"),
@@ -379,6 +382,7 @@ def test_a_bend_that_the_log_hardly_shows_widens_the_interval(monkeypatch):
         assert one.slope_error > 1.1 * other.slope_error
 
 
+@pytest.mark.simulated
 def test_a_known_response_is_recovered_within_its_stated_error():
     held = dict.fromkeys(("cold slope", "cold intercept", "hot slope", "hot intercept"), 0)
     for seed in range(300):

@@ -71,6 +71,7 @@ def harvests(daily, days, starts=("03-20", "04-01", "04-10")):
 # --- harvests from a known earliness ------------------------------------------------------
 
 
+@pytest.mark.simulated
 @pytest.mark.parametrize("days", [52, 60, 70])
 def test_harvests_of_a_known_variety_give_its_days_back(daily, days):
     rows = harvests(daily, days)
