@@ -242,7 +242,7 @@ def spells(options: SpellsOptions) -> None:
     caution(["A spell that is long enough is not yet a harvest: `climwin page` counts harvests."])
     if options.out is not None:
         table = report.window.assign_attrs(comment="\n".join(caveats))
-        save_table(table, plot_summary(report, units=units), options.out, units)
+        save_table(table, plot_summary(report), options.out, units)
 
 
 def _day(text: str) -> int:

@@ -160,7 +160,7 @@ def demo(options: DemoOptions) -> None:
     _write(report, options.style, options.out, made=None)
     with about("out", OSError), atomic_write(picture) as part:
         # Drawn for a phone: so the README's picture can be read on every screen.
-        figure = plot_summary(report, units=options.style.shown_units, narrow=True)
+        figure = plot_summary(report, narrow=True)
         figure.savefig(part, dpi=200, metadata=PICTURE)
     print(picture)
 

@@ -58,7 +58,7 @@ def season_content(
     """
 
     def figure(narrow: bool) -> Figure:
-        drawing = plot_season.season_ahead(so_far, ahead, units=units, place=where, narrow=narrow)
+        drawing = plot_season.season_ahead(so_far, ahead, place=where, narrow=narrow)
         drawing.suptitle("")  # it stands above, as the page's heading
         return drawing
 

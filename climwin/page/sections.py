@@ -158,7 +158,7 @@ def reason(page: Page) -> Content:
     report = page.report
 
     def figure(narrow: bool) -> Figure:
-        drawing = summary.plot_summary(report, units=page.units, narrow=narrow)
+        drawing = summary.plot_summary(report, narrow=narrow)
         drawing.suptitle("")  # the text above says it
         return drawing
 

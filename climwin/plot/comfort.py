@@ -56,7 +56,7 @@ def plot_comfort(report: GardenReport, *, units: Units = "C", narrow: bool = Fal
     )
     place = style.place_and_years(report.garden.name, years)
     title = comfort_title(report)
-    attrs = style.facts(report.windows, report.daily.attrs)
+    attrs = style.record_attrs(report.windows, report.daily.attrs)
     height = 5.0 if narrow else 5.2
     with style.sheet(title, height, attrs, narrow=narrow, note=note, place=place) as figure:
         upper, lower = style.subplots(figure, 2, 1, sharex=True, height_ratios=[1.15, 1])

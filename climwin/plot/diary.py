@@ -35,7 +35,7 @@ def past_sowings(
     title = describe_sowings(scored)[0].removesuffix(".")
     how = "Expected dates come from all other years. In words: why it failed."
     height = (3.0 if narrow else 1.9) + 0.24 * scored.sizes["sowing"]
-    facts, years = style.facts(scored, attrs), style.years_of(scored)
+    facts, years = style.record_attrs(scored, attrs), style.years_of(scored)
     with style.sheet(title, height, facts, narrow=narrow, note=how, years=years) as figure:
         ax = style.subplots(figure)
         starts = day_of_year(scored["start"])

@@ -67,7 +67,7 @@ def freeze_curve(
     risk = odds.isel(period=0, threshold=0)
     title = sentences_climate.freeze_dates_at(risk, float(risk["threshold"]), units)
     how = "Chance of a freeze on a day or later (spring), on a day or earlier (autumn)."
-    height, attrs = 1.5 + 2.1 * len(periods), style.facts(chance, None)
+    height, attrs = 1.5 + 2.1 * len(periods), style.record_attrs(chance, None)
     ends = str(periods[0]).split("-")
     years = np.array(ends, int) if all(end.isdigit() for end in ends) else None
     with style.sheet(
@@ -219,7 +219,7 @@ def freeze_years(
     ends = ((spring, "Last spring freeze"), (autumn, "First autumn freeze"))
     told = " ".join(describe_trend(each, what) for each, what in ends)
     height = (2.9 if narrow else 2.1) + style.year_height(len(years), narrow)
-    attrs = style.facts(dates, None)
+    attrs = style.record_attrs(dates, None)
     with style.sheet(title, height, attrs, narrow=narrow, note=told, years=years) as figure:
         ax = style.subplots(figure)
         days = [style.on_axis(dates[f"{half}_day"].values, first) for half in _HALVES]
@@ -303,7 +303,7 @@ def every_day(
     title = sentences_climate.days_at_a_glance(usable, crop, units)
     below = 1.25 * style.year_height(len(years), narrow)
     height = (3.4 if narrow else 2.7) + below
-    facts = style.facts(daily, None)
+    facts = style.record_attrs(daily, None)
     with style.sheet(title, height, facts, narrow=narrow, years=years) as figure:
         upper, ax = style.subplots(figure, 2, 1, sharex=True, height_ratios=[1.1, below])
         known = ~rows["missing"]

@@ -35,7 +35,7 @@ def reliability(
     narrow : bool
         For a page as wide as a phone.
     """
-    facts = style.facts(looked_back, attrs)
+    facts = style.record_attrs(looked_back, attrs)
     title = sentences_climate.hindcast_finding(looked_back)
     how = (
         "Asked at the end of each earlier year. On the slanting line an event came as often as its "

@@ -53,7 +53,7 @@ def start_dates(
     narrow : bool
         For a page as wide as a phone.
     """
-    facts = style.facts(next(iter(swept.values())), attrs)
+    facts = style.record_attrs(next(iter(swept.values())), attrs)
     height = (4.5 if narrow else 3.9) + 0.25 * len(swept)
     runs = best or {name: best_run_of(found) for name, found in swept.items()}
     title = sentences_garden.best_starts(runs)
@@ -155,7 +155,7 @@ def crop_ranking(
         "By odds times growth. Each way on its best dates, judged on years that had no part in "
         "choosing them. Line: the likely range, nine times in ten. Past years are not a forecast."
     )
-    height, facts = 1.9 + (0.82 if narrow else 0.42) * rows, style.facts(found, attrs)
+    height, facts = 1.9 + (0.82 if narrow else 0.42) * rows, style.record_attrs(found, attrs)
     title, years = sentences_garden.suiting(found), style.years_of(found)
     with style.sheet(title, height, facts, narrow=narrow, note=how, years=years) as figure:
         shape: dict[str, Any] = {} if narrow else {"ncols": 2, "width_ratios": [1, 1.25]}
@@ -256,7 +256,9 @@ def plot_calendar(
     )
     height = (2.2 if narrow else 1.7) + (0.3 if narrow else 0.25) * len(names)
     title = sentences_garden.calendar(dates)
-    with style.sheet(title, height, style.facts(dates, attrs), narrow=narrow, note=how) as figure:
+    with style.sheet(
+        title, height, style.record_attrs(dates, attrs), narrow=narrow, note=how
+    ) as figure:
         ax = style.subplots(figure)
         for number in range(dates.sizes["row"]):
             row = dates.isel(row=number)
@@ -319,7 +321,7 @@ def sensitivity_grid(
         f"{WINDOW_NAMES[part]}: years in which it is too short, and their share, in which years "
         "that hang on missing days count in part. Framed: the limits taken."
     )
-    height, facts, years = 1.7 + 0.62 * rows, style.facts(odds, attrs), style.years_of(odds)
+    height, facts, years = 1.7 + 0.62 * rows, style.record_attrs(odds, attrs), style.years_of(odds)
     with style.sheet(title, height, facts, narrow=narrow, note=how, years=years) as figure:
         ax = style.subplots(figure)
         _draw_cells(ax, chosen)

@@ -78,7 +78,7 @@ def region(
     values = values.where(here["has_two_windows"] == 1) if part != "longest" else values
     title = (_too_short if show == "share" else _lengths)(values, crop, part)
     height = 4.6 if narrow else 5.4
-    with style.sheet(title, height, style.facts(found, None), narrow=narrow) as figure:
+    with style.sheet(title, height, style.record_attrs(found, None), narrow=narrow) as figure:
         ax = style.subplots(figure)
         norm = _classes(values, show)
         drawn = _draw(ax, values, norm, _COLOURS[show])

@@ -9,7 +9,6 @@ import numpy as np
 import xarray as xr
 
 from climwin.core.formatting import counted
-from climwin.core.schema import Units
 from climwin.core.stats import LEAST_YEARS
 from climwin.core.wording import MONTHS
 from climwin.plot import style
@@ -43,7 +42,6 @@ def season_ahead(
     so_far: xr.Dataset,
     ahead: xr.Dataset,
     *,
-    units: Units = "C",  # noqa: ARG001
     attrs: Mapping[Any, Any] | None = None,
     place: str = "",
     narrow: bool = False,
@@ -61,8 +59,6 @@ def season_ahead(
         From `season_so_far`, of one place.
     ahead : Dataset
         From `outlook`, of the same place and date.
-    units : {"C", "F"}
-        Taken as by all figures; this one has no temperature.
     attrs : mapping, optional
         Attributes of the record, for the credit; the result's own unless given.
     place : str
@@ -70,7 +66,7 @@ def season_ahead(
     narrow : bool
         For a page as wide as a phone.
     """
-    facts = style.facts(ahead, attrs)
+    facts = style.record_attrs(ahead, attrs)
     where = place or str(facts.get("station_name", "")) or "This place"
     is_to_start = "start" in ahead.dims
     whose = style.place_and_years(where, ahead["year"].values)

@@ -59,7 +59,7 @@ def space_response(
     within, outdoors = xr.align(*(side.dropna("time") for side in sides), join="inner")
     title = sentences_garden.response(cover, float(outdoors["tmin"].min()), units)
     height = 7.0 if narrow else 4.4
-    facts, years = style.facts(daily, None), np.unique(within["time"].dt.year)
+    facts, years = style.record_attrs(daily, None), np.unique(within["time"].dt.year)
     with style.sheet(title, height, facts, narrow=narrow, years=years) as figure:
         axes = style.subplots(figure, 2, 1) if narrow else style.subplots(figure, 1, 2)
         for ax, name, line, said in (
@@ -129,7 +129,7 @@ def space_inside(
     grown = crop.stage(stage)
     title = sentences_garden.inside(check, grown)
     height = 4.4 if narrow else 3.9
-    with style.sheet(title, height, style.facts(logger, None), narrow=narrow) as figure:
+    with style.sheet(title, height, style.record_attrs(logger, None), narrow=narrow) as figure:
         ax = style.subplots(figure)
         bears = bearable_band(crop)
         band = [from_celsius(v, units) for v in (bears.low_c, bears.high_c)]
@@ -192,7 +192,7 @@ def space_years(
         "line, so a year may have a part of a day."
     )
     with style.sheet(
-        title, height, style.facts(odds, attrs), narrow=narrow, note=how, years=years
+        title, height, style.record_attrs(odds, attrs), narrow=narrow, note=how, years=years
     ) as figure:
         ax = style.subplots(figure)
         for side, sign, paint in (

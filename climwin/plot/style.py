@@ -131,7 +131,7 @@ def sheet(
     height : float
         [inch]
     attrs : mapping
-        Attributes of the result or the record that is drawn, see `facts`.
+        Attributes of the result or the record that is drawn, see `record_attrs`.
     narrow : bool
         For a page as wide as a phone.
     note : str
@@ -219,7 +219,7 @@ def credit(figure: Figure, attrs: Mapping[Any, Any], note: str = "") -> None:
         figure.supxlabel(text, x=0.01, ha="left", size=SMALL, color=PALE)
 
 
-def facts(result: xr.Dataset, attrs: Mapping[Any, Any] | None) -> dict[Any, Any]:
+def record_attrs(result: xr.Dataset, attrs: Mapping[Any, Any] | None) -> dict[Any, Any]:
     """Attributes of the record behind a figure: those given, or else the result's own.
 
     The label of a scenario travels with the numbers as a coordinate, and is not lost.

@@ -6,7 +6,6 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from climwin.core.schema import Units
 from climwin.core.seasons import DAYS, MONTH_STARTS
 from climwin.core.wording import MONTHS, say
 from climwin.plot import style
@@ -29,7 +28,7 @@ _LARGEST = 12.0
 
 
 @style.for_phones_too
-def plot_summary(report: GardenReport, *, units: Units = "C", narrow: bool = False) -> Figure:  # noqa: ARG001
+def plot_summary(report: GardenReport, *, narrow: bool = False) -> Figure:
     """Draw the main figure: how long the mild spell of each year was, and when it came.
 
     Above, each year is one mark, placed by the length of its longest mild spell: the longest run of
@@ -40,8 +39,6 @@ def plot_summary(report: GardenReport, *, units: Units = "C", narrow: bool = Fal
     ----------
     report : GardenReport
         From `garden_report`.
-    units : {"C", "F"}
-        Taken as by all figures of a report; this one has no temperature.
     narrow : bool
         For a page as wide as a phone.
 
@@ -54,7 +51,7 @@ def plot_summary(report: GardenReport, *, units: Units = "C", narrow: bool = Fal
     >>> cw.plot_summary(report).savefig("summary.png")  # doctest: +SKIP
     """
     found = spells(report)
-    attrs = style.facts(report.windows, report.daily.attrs)
+    attrs = style.record_attrs(report.windows, report.daily.attrs)
     moved = report.shorter_today is not None
     which = say("spells_as_recorded_today") if moved else say("spells_as_recorded")
     hollow = f" {_HOLLOW}" if _hides_its_dates(found).any() else ""

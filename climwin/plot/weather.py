@@ -60,7 +60,7 @@ def day_spread(
     title = sentences_climate.usual_range(values, units)
     label = sentences_climate.quantity(values, units)
     height, years = 4.2 if narrow else 3.6, style.years_of(bands)
-    facts = style.facts(bands, attrs)
+    facts = style.record_attrs(bands, attrs)
     with style.sheet(title, height, facts, narrow=narrow, years=years) as figure:
         ax = style.subplots(figure)
         _draw_year(ax, values, label, first_day)
@@ -92,7 +92,7 @@ def hot_hours(
     limit = float(hours.attrs["low_c"])
     title = sentences_climate.hot_hours(hours, limit, units)
     height, years = 4.2 if narrow else 3.6, style.years_of(bands)
-    facts, how = style.facts(bands, attrs), "Curves are smoothed over two weeks."
+    facts, how = style.record_attrs(bands, attrs), "Curves are smoothed over two weeks."
     with style.sheet(title, height, facts, narrow=narrow, note=how, years=years) as figure:
         ax = style.subplots(figure)
         label = f"Hours of a day at {sentences.temperature(limit, units)} or more (h)"
@@ -156,7 +156,7 @@ def warm_soil(
     title = sentences_climate.warm_soil(dates, crop, float(values.attrs["depth_m"]), units)
     lower_height = style.year_height(dates.sizes["season"], narrow)
     height = (3.5 if narrow else 3.9) + lower_height
-    facts, years = style.facts(bands, attrs), dates["season"].values
+    facts, years = style.record_attrs(bands, attrs), dates["season"].values
     with style.sheet(title, height, facts, narrow=narrow, years=years) as figure:
         upper, lower = style.subplots(figure, 2, 1, height_ratios=[2.6, lower_height])
         style.spread(upper, style.shown(values, units).roll(day_of_year=1 - first))
@@ -261,7 +261,11 @@ def heat_sums(
     """
     sums = _banded(bands).roll(day_of_year=1 - first_day, roll_coords=True)
     title = sentences_climate.heat(sums, base, need, units)
-    height, facts, years = 4.2 if narrow else 3.8, style.facts(bands, attrs), style.years_of(bands)
+    height, facts, years = (
+        4.2 if narrow else 3.8,
+        style.record_attrs(bands, attrs),
+        style.years_of(bands),
+    )
     with style.sheet(title, height, facts, narrow=narrow, years=years) as figure:
         ax = style.subplots(figure)
         shown = difference_from_celsius(sums, units)
@@ -315,7 +319,7 @@ def dry_years(spells: xr.Dataset, odds: xr.Dataset, *, narrow: bool = False) -> 
     height = (2.5 if narrow else 2.0) + style.year_height(len(years), narrow)
     title = sentences_climate.dry_spells(odds)
     how = f"A dry day has less than {as_typed(WET_MM)} mm of rain."
-    facts = style.facts(spells, None)
+    facts = style.record_attrs(spells, None)
     with style.sheet(title, height, facts, narrow=narrow, note=how, years=years) as figure:
         ax = style.subplots(figure)
         for kind, color, label in (
@@ -380,7 +384,7 @@ def what_if(
         raise InputError(msg)
     worlds = [windows.sel(part=part) for windows in (observed, scenario)]
     odds = [odds_shorter(windows, need_days).sel(part=part) for windows in (observed, scenario)]
-    attrs, years = style.facts(scenario, None), observed["season"].values
+    attrs, years = style.record_attrs(scenario, None), observed["season"].values
     title = sentences_climate.what_if(odds[0], odds[1], need_days)
     asked = style.scenario_key(attrs, units)
     names = ("As it was", f"{asked[0].upper()}{asked[1:]}")

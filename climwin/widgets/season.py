@@ -113,7 +113,7 @@ class SeasonPanel(anywidget.AnyWidget):
     def picture(self, *, narrow: bool = False) -> Figure:
         """Still figure of what is shown, in the English of its units."""
         place = str(self.daily.attrs.get("station_name", ""))
-        figure = season_ahead(self.so_far, self.ahead, units=self.units, place=place, narrow=narrow)
+        figure = season_ahead(self.so_far, self.ahead, place=place, narrow=narrow)
         return in_dialect(figure, self.units)
 
     def _png(self) -> str:

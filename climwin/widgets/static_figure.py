@@ -35,8 +35,8 @@ def static_figure(parts: list[str], inputs: Inputs, report: GardenReport) -> Fig
     return _DRAW[foremost](inputs, report)
 
 
-def _window(inputs: Inputs, report: GardenReport) -> Figure:
-    return plot_summary(report, units=inputs.units)
+def _window(_: Inputs, report: GardenReport) -> Figure:
+    return plot_summary(report)
 
 
 def _plans(_: Inputs, report: GardenReport) -> Figure:

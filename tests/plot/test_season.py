@@ -124,7 +124,7 @@ def test_months_are_those_of_the_calendar_also_round_a_leap_day(on):
 
 
 def test_an_american_reads_its_rows_with_the_month_first(told):
-    figure = cw.in_dialect(season_ahead(told[0], told[1]["stands"], units="F"), "F")
+    figure = cw.in_dialect(season_ahead(told[0], told[1]["stands"]), "F")
     figure.draw_without_rendering()
     rows = [label.get_text() for label in figure.axes[0].get_yticklabels()]
     assert rows[0] == "Sown\nApr 10"

@@ -52,14 +52,14 @@ def test_a_long_credit_is_wrapped_and_never_cut(narrow):
 def test_a_scenario_leads_the_title(pellbrook):
     record = warm_by(pellbrook.daily, 2.0)
     assert title(_sheet(record.attrs)) == "What if it were 2 °C warmer: A finding"
-    by_coordinate = style.facts(record[["tmin"]].drop_attrs(deep=False), None)
+    by_coordinate = style.record_attrs(record[["tmin"]].drop_attrs(deep=False), None)
     assert title(_sheet(by_coordinate)) == "What if it were 2 °C warmer: A finding"
 
 
 def test_facts_are_the_result_s_own_unless_given():
     result = xr.Dataset(attrs={"source": "own"})
-    assert style.facts(result, None) == {"source": "own"}
-    assert style.facts(result, {"source": "given"}) == {"source": "given"}
+    assert style.record_attrs(result, None) == {"source": "own"}
+    assert style.record_attrs(result, {"source": "given"}) == {"source": "given"}
 
 
 def test_numbers_stay_with_their_units():
