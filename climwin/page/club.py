@@ -21,7 +21,7 @@ import xarray as xr
 
 from climwin.climate.adjust import adjust_to_garden
 from climwin.core.errors import ClimwinError, InputError, Mention, Parameter, RecordError
-from climwin.core.formatting import FOOT_M, counted, fixed
+from climwin.core.formatting import counted, fixed
 from climwin.core.measures import metres_of
 from climwin.core.schema import Garden, Units, check_choice
 from climwin.core.seasons import day_of_year
@@ -77,8 +77,6 @@ class Member:
         Decimal degrees, north and east positive.
     elevation : float or str, optional
         Height above sea level: a number of metres, or a text with its unit, such as ``"1020 ft"``.
-    elevation_ft : float, optional
-        The same as a number of feet. [ft]
     record_units : {"C", "F"}, optional
         Of a record that does not say.
     temperatures : {"station", "garden"}
@@ -90,25 +88,16 @@ class Member:
     latitude: float
     longitude: float
     elevation: float | str | None = None
-    elevation_ft: float | None = None
     record_units: Units | None = None
     temperatures: Literal["station", "garden"] = "station"
 
     def __post_init__(self) -> None:
-        if self.elevation is not None and self.elevation_ft is not None:
-            msg = (
-                f"{self.name!r} has its height twice, as elevation and as elevation_ft. Leave one "
-                "of the two out."
-            )
-            raise InputError(msg)
         if self.elevation is not None:
             metres_of(self.elevation)  # refuses what is no height
 
     @property
     def height_m(self) -> float | None:
         """Height above sea level, however it was given. [m]"""
-        if self.elevation_ft is not None:
-            return self.elevation_ft * FOOT_M
         return None if self.elevation is None else metres_of(self.elevation)
 
 

@@ -26,7 +26,7 @@ name = "Pellbrook club"
 crop = "pea"
 gardens = [
     { name = "Low", record = 'record.csv', latitude = 46.1, longitude = 7.2 },
-    { name = "High", record = 'record.csv', latitude = 46.2, longitude = 7.2, elevation_ft = 2100 },
+    { name = "High", record = 'record.csv', latitude = 46.2, longitude = 7.2, elevation = 640 },
 ]
 """
 DIARY = "crop,way,sown,harvested,failed\nPeas,in place,2015-04-10,2015-07-05,\n"
@@ -58,7 +58,6 @@ CALLS = {
         "club.html",
         [
             (("club", "clubs.toml"), "No such file or directory. Did you mean club.toml?"),
-            (("club", "twice.toml"), "has its height twice"),
             (("club", "units.toml"), "record_units must be one of C, F; got 'K'"),
         ],
     ),
@@ -332,10 +331,7 @@ def desk(tmp_path, monkeypatch, short):
     (tmp_path / "diary.csv").write_text(DIARY)
     (tmp_path / "a-file").write_text("")
     (tmp_path / "club.toml").write_text(CLUB)
-    (tmp_path / "twice.toml").write_text(
-        CLUB.replace("elevation_ft", "elevation = 640, elevation_ft")
-    )
-    (tmp_path / "units.toml").write_text(CLUB.replace("elevation_ft = 2100", 'record_units = "K"'))
+    (tmp_path / "units.toml").write_text(CLUB.replace("elevation = 640", 'record_units = "K"'))
     rows = f"station,latitude,longitude,record\nS1,46.1,7.2,{R}\n"
     (tmp_path / "stations.csv").write_text(rows)
     return tmp_path
@@ -432,7 +428,7 @@ SNAKE_CASE = re.compile(r"\b[a-z]+(?:_[a-z]+)+\b")
 SHEET_AND_FILES = [
     *(path.stem for path in originals()),  # notebooks, by name
     *("crop_name", "sow_on", "raise_on", "record_units"),  # values of a notebook; keys of a club
-    *("elevation_ft", "weight_g", "days_to_harvest", "set_out", "packet_days"),  # columns
+    *("weight_g", "days_to_harvest", "set_out", "packet_days"),  # columns
 ]
 """Names with an underscore that people type or read in their own files."""
 

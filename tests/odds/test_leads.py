@@ -35,6 +35,7 @@ def test_the_library_leads_as_the_table_says(places):
 
 
 def test_no_climate_leads_against_a_proven_loss():
-    for _, _, leads, gain, proven in rows():
-        if proven == "yes":
-            assert leads == ("today" if float(gain.split()[0]) > 0 else "record")
+    proven = [(leads, gain) for _, _, leads, gain, is_proven in rows() if is_proven == "yes"]
+    assert proven
+    for leads, gain in proven:
+        assert leads == ("today" if float(gain.split()[0]) > 0 else "record")

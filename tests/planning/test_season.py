@@ -605,7 +605,7 @@ def test_month_and_day_mean_the_latest_before_the_date():
     assert whole.attrs["sown"] == "2023-10-15"
 
 
-def test_nothing_warns():
+def test_neither_a_record_without_rain_nor_an_outlook_warns():
     with warnings.catch_warnings():
         warnings.simplefilter("error")
         cw.season_so_far(running().drop_vars("precip"))
