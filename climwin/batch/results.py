@@ -107,6 +107,7 @@ def check_crops(crops: Sequence[Crop]) -> None:
 
 
 def _windows(windows: xr.Dataset) -> xr.Dataset:
+    """Windows with the names and flags that a file keeps; the draws are left out."""
     windows = windows.drop_vars("length_drawn")  # its odds are kept, its draws would be most of all
     own = [
         n for n in windows.data_vars if not str(n).startswith("average") and n != "has_two_windows"
@@ -119,10 +120,12 @@ def _windows(windows: xr.Dataset) -> xr.Dataset:
 
 
 def _middle(length: np.ndarray) -> np.ndarray:
+    """Median length over the known seasons; NaN where there is none."""
     return sorted_quantile(np.sort(length), np.isfinite(length).sum(-1), 0.5, "linear")
 
 
 def _shorter(windows: xr.Dataset, need: xr.DataArray, crops: Sequence[Crop]) -> xr.Dataset:
+    """How often the windows of each crop are shorter than it needs."""
     names = [crop.name for crop in crops]
     odds = [odds_shorter(windows.sel(crop=name), need.sel(crop=name)) for name in names]
     out = xr.concat(odds, "crop", coords="different", compat="equals")
@@ -172,6 +175,8 @@ _OF_PLAN = ("best_first", "best_last", "best_day", "elsewhere_share")
 def _best_kernel(
     cells: Sequence[tuple[int, int]], crops: Sequence[Crop]
 ) -> Callable[..., tuple[np.ndarray, ...]]:
+    """A kernel that lays the best dates of plans out by crop and way, shape (crops, ways)."""
+
     def kernel(
         worth: np.ndarray,
         share: np.ndarray,
@@ -277,6 +282,7 @@ _COUNTS = {
 
 
 def _described(out: xr.Dataset) -> xr.Dataset:
+    """The results with the attributes that say what each variable is."""
     for name in out.variables:
         if name not in STATION_COORDINATES:
             out[name].attrs = _attributes(str(name))
@@ -286,6 +292,7 @@ def _described(out: xr.Dataset) -> xr.Dataset:
 
 
 def _attributes(name: str) -> dict[str, str]:
+    """Attributes of a variable, by its name and what its ending means."""
     base, _, last = name.rpartition("_")
     before, words = "", name
     if base.endswith("_next"):

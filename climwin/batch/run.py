@@ -182,6 +182,7 @@ def usual_workers(count: int) -> int | None:
 
 
 def _check_workers(workers: int | None, cluster: str | None) -> None:
+    """Refuse fewer processes than one, and processes beside a cluster."""
     if workers is not None and workers < 1:
         msg = f" is a number of processes, 1 or more; got {workers}."
         raise InputError(Parameter("workers"), msg)
@@ -220,6 +221,7 @@ def _batches(
 
 
 def _coordinates_of_record(daily: xr.Dataset) -> xr.Dataset:
+    """Coordinates of the stations of a record, which must have an id and a latitude."""
     if "station" not in daily.dims or "station" not in daily.coords:
         dims = ", ".join(map(str, daily.dims))
         msg = (
@@ -242,6 +244,7 @@ def _coordinates_of_record(daily: xr.Dataset) -> xr.Dataset:
 
 
 def _coordinates_of_list(records: Sequence[StationRecord]) -> xr.Dataset:
+    """Coordinates of the stations of a list."""
     stations = [record.station for record in records]
     heights = [np.nan if s.elevation is None else s.elevation for s in stations]
     columns = {n: [getattr(s, n) for s in stations] for n in ("name", "latitude", "longitude")}
@@ -321,6 +324,7 @@ def _answer_of_block(batch: Batch, answer: _Answer, block: xr.Dataset | Exceptio
 
 
 def _on_threads(tasks: Sequence[_Task], answer: _Answer, save: _Save) -> None:
+    """Do the tasks on dask's threads in this process."""
     from dask.base import compute
     from dask.delayed import delayed
 
@@ -339,6 +343,7 @@ def _on_threads(tasks: Sequence[_Task], answer: _Answer, save: _Save) -> None:
 
 
 def _on_workers(count: int, tasks: Sequence[_Task], answer: _Answer, save: _Save) -> None:
+    """Do the tasks on so many processes of this machine."""
     from distributed import LocalCluster
 
     # One thread each, since threads wait for each other; no page that shows their work.
@@ -350,6 +355,7 @@ def _on_workers(count: int, tasks: Sequence[_Task], answer: _Answer, save: _Save
 
 
 def _on_cluster(address: str, tasks: Sequence[_Task], answer: _Answer, save: _Save) -> None:
+    """Do the tasks on a cluster; a batch that kills its workers fails alone."""
     from distributed import Client, as_completed
 
     # A client of an address without a port tries to close for a minute, and says so with a
@@ -425,6 +431,7 @@ def station_table(results: xr.Dataset) -> pd.DataFrame:
 
 
 def _in_brief(results: xr.Dataset) -> xr.Dataset:
+    """The main results, without what a table has no room for."""
     even = results.sel(odds=0.5, threshold=0.0, drop=True)
     shorter = [f"shorter_{name}" for name in ("years", "known", "share", "low", "high")]
     brief = results[["has_two_windows", *shorter, "need_days", "window_median"]].assign(

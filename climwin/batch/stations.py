@@ -129,6 +129,7 @@ def read_stations(path: str | Path) -> list[StationRecord]:
 def _station_records(
     rows: Iterable[tuple[int, Mapping[str, str]]], path: Path, odd: Sequence[delimited.Fault]
 ) -> list[StationRecord]:
+    """Records of the lines that can be used; warns of the others, and refuses a list of none."""
     records: dict[str, StationRecord] = {}
     faults = [f"{each.what}, {each.times} in all: {', '.join(each.where)}" for each in odd]
     left_out = sum(each.times - 1 for each in odd)
@@ -154,6 +155,7 @@ def _station_records(
 
 
 def _station_record(row: Mapping[str, str], folder: Path) -> StationRecord:
+    """The station of one line of a list, and where its record is."""
     if not _ID.fullmatch(row["station"]):
         msg = (
             f"a station's id is made of 1 to 40 letters, digits, blanks and _ . : -; got "
@@ -249,6 +251,7 @@ def blocks_of_record(daily: xr.Dataset, size: int) -> list[range]:
 
 
 def _loaded(daily: xr.Dataset, names: list[str]) -> xr.Dataset:
+    """Stations of a record in memory, under these names."""
     return _wanted(daily).load(scheduler="synchronous").assign_coords(station=names)
 
 
@@ -283,6 +286,7 @@ def batches_of_list(records: Sequence[StationRecord], size: int) -> list[Batch]:
 
 
 def _read(stations: Sequence[StationRecord]) -> tuple[list[xr.Dataset], dict[str, str]]:
+    """Records of some stations, those of the same days together, and why others cannot be read."""
     read: dict[tuple[str, ...], list[xr.Dataset]] = {}
     failed: dict[str, str] = {}
     for station in stations:
@@ -352,6 +356,7 @@ def _gaps(record: xr.Dataset) -> str:
 
 
 def _wanted(record: xr.Dataset) -> xr.Dataset:
+    """The variables that the results need, their units checked."""
     for name in WANTED:
         variable(record, name)
     return record[[*WANTED]]
@@ -369,6 +374,7 @@ def _whole_years(daily: xr.Dataset) -> xr.Dataset:
 
 
 def _reason(error: BaseException) -> str:
+    """What went wrong with a station, in words for readers of a list."""
     if isinstance(error, FileNotFoundError) and error.filename:
         return f"{Path(error.filename).name}: no such file. Correct the list's column 'record'."
     text = error.worded(_in_a_list) if isinstance(error, ClimwinError) else str(error)
@@ -474,6 +480,7 @@ def _with_status(
     failed: Mapping[str, str],
     cautions: Mapping[str, str] = MappingProxyType({}),
 ) -> xr.Dataset:
+    """Results with the status of each station, and the reason if it failed or is in doubt."""
     names = results["station"].values.tolist()
     flags = np.array([FAILED if name in failed else ANSWERED for name in names], dtype=np.int8)
     texts = {**cautions, **failed}

@@ -68,8 +68,6 @@ def batch(options: BatchOptions) -> None:
     """Results for every station of a list, or every cell of a grid."""
     check_installed("Work on many stations", _NEEDED, "many")
     from climwin.batch.run import count_stations, run_stations, usual_workers
-    from climwin.batch.stations import FAILED, TOO_FEW_YEARS
-    from climwin.core.stats import FEW_YEARS
     from climwin.page.assets import plain
     from climwin.plot.regional import region
 
@@ -97,6 +95,20 @@ def batch(options: BatchOptions) -> None:
         climate=options.climate,
         progress=lambda done, total: count_progress(done, total, "stations"),
     )
+    answered = _say_results(results)
+    print(options.out, table, sep="\n")
+    if answered and {"latitude", "longitude"} <= {*results.coords}:
+        for name, picture in pictures.items():
+            save_picture(region(results, name), picture)
+            print(picture)
+    results.close()
+
+
+def _say_results(results: xr.Dataset) -> int:
+    """Print how many stations have results, why others have none, and doubts; return how many."""
+    from climwin.batch.stations import FAILED, TOO_FEW_YEARS
+    from climwin.core.stats import FEW_YEARS
+
     failed = results.isel(station=(results["status"] == FAILED).values)
     total, lost = results.sizes["station"], failed.sizes["station"]
     print(f"results for {total - lost} of {total} stations")
@@ -112,12 +124,7 @@ def batch(options: BatchOptions) -> None:
     _say_doubts(results)
     if any(str(reason).startswith(TOO_FEW_YEARS) for reason in failed["reason"].values):
         print("Add --few-years to have answers from fewer than ten years all the same.")
-    print(options.out, table, sep="\n")
-    if lost < total and {"latitude", "longitude"} <= {*results.coords}:
-        for name, picture in pictures.items():
-            save_picture(region(results, name), picture)
-            print(picture)
-    results.close()
+    return total - lost
 
 
 def _named(out: Path) -> Path:
@@ -149,6 +156,7 @@ def _say_doubts(results: xr.Dataset) -> None:
 
 
 def _stations(path: Path) -> xr.Dataset | list[StationRecord]:
+    """The list of stations, or the stations or cells of a grid."""
     from climwin.batch.stations import read_stations
     from climwin.io.grids import as_stations, open_grid
 

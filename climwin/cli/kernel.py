@@ -41,6 +41,7 @@ def execute(book: NotebookNode, folder: Path) -> None:
 
 
 async def _execute(book: NotebookNode, folder: Path) -> None:
+    """Run all cells in a kernel of their own; an interrupt is told from a kernel that died."""
     async with kernel_manager() as manager:
         client = _Client(
             book,

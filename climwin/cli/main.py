@@ -178,30 +178,28 @@ def _refuse_unknown(unknown: Sequence[str], command: Command) -> NoReturn:
     name = f"climwin {command.name}"
     typed = unknown[0].partition("=")[0]
     from climwin.cli.options import typed_names
-    from climwin.core.errors import nearest_names
+    from climwin.core.errors import did_you_mean
 
     names = typed_names(command.options).values()
     bare = typed.removeprefix("--").upper()
-    near = nearest_names(typed, [each for each in names if each.startswith("--")])[:1]
     meant = ""
     if typed.startswith("--") and bare in names:  # a positional argument
         meant = f" {bare} is typed without {typed}."
-    elif typed.startswith("-") and near:
-        meant = f" Did you mean {near[0]}?"
+    elif typed.startswith("-"):
+        meant = did_you_mean(typed, [each for each in names if each.startswith("--")])
     text = f"{' '.join(unknown)!r} is not understood here.{meant} Leave it out, or see"
     _Parser(prog=name, add_help=False, usage=f"{name} --help").error(f"{text} `{name} --help`.")
 
 
 def _plainly(message: str, command: str) -> str:
     """An error of argparse as what was typed, what is allowed and what to do."""
-    from climwin.core.errors import nearest_names
+    from climwin.core.errors import did_you_mean
 
     choice = re.fullmatch(r"(\S+): invalid choice: '(.*)' \(choose from (.*)\)", message)
     if choice:
         name, given, listed = choice.groups()
         allowed = [word.strip(" '") for word in listed.split(",")]
-        near = nearest_names(given, allowed)[:1]
-        meant = f" Did you mean {near[0]}?" if near else ""
+        meant = did_you_mean(given, allowed)
         return f"{name} must be one of {', '.join(allowed)}; got {given!r}.{meant}"
     _, is_missing, missing = message.partition("arguments are required: ")
     if is_missing:

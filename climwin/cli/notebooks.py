@@ -15,7 +15,7 @@ from climwin.cli.options import argument, option, pair
 from climwin.cli.reading import once_each
 from climwin.cli.wording import about
 from climwin.cli.writing import check_outputs, force_option
-from climwin.core.errors import nearest_names
+from climwin.core.errors import did_you_mean
 from climwin.io.files import atomic_write
 
 if TYPE_CHECKING:
@@ -136,10 +136,8 @@ def opened(name: str) -> NotebookNode:
 
     books = {path.stem: path for path in originals()}
     if name not in books:
-        near = nearest_names(name, books)
-        meant = f" Did you mean {near[0]}?" if near else ""
         listed = ", ".join(books)
-        msg = f"There is no notebook {name!r}; there are {listed}.{meant}"
+        msg = f"There is no notebook {name!r}; there are {listed}.{did_you_mean(name, books)}"
         if not name:
             msg = f"Name a notebook, such as `climwin notebook sow_or_raise`. There are {listed}."
         raise ValueError(msg)
@@ -197,8 +195,7 @@ def defaults(source: str) -> dict[str, Any]:
 def _read(name: str, text: str, own: Mapping[str, Any]) -> Any:
     """The value that a text stands for, of the same kind as the notebook's own."""
     if name not in own:
-        near = nearest_names(name, own)
-        meant = f" Did you mean {near[0]}?" if near else ""
+        meant = did_you_mean(name, own)
         msg = f"This notebook has no {name!r}; what can be set is {', '.join(own)}.{meant}"
         raise ValueError(msg)
     if isinstance(own[name], str):

@@ -197,16 +197,18 @@ def page(options: PageOptions) -> None:
 
 
 def _record_and_garden(options: PageOptions) -> tuple[xr.Dataset, Garden]:
+    """The record that was named, or a station's history, and the garden it is for."""
     if options.record is None:
         _refuse_reading_of_nothing(options)
         return _history(options)
-    for flag, value in (
-        ("--station", options.station),
-        ("--first-year", options.period.first_year),
-        ("--last-year", options.period.last_year),
-    ):
-        of_neighbour = any(not Path(name).suffix for name in options.fill_from)
-        if value is not None and (flag == "--station" or not of_neighbour):
+    without_effect: dict[str, object] = {"--station": options.station}
+    if all(Path(name).suffix for name in options.fill_from):  # else they are a neighbour's years
+        without_effect |= {
+            "--first-year": options.period.first_year,
+            "--last-year": options.period.last_year,
+        }
+    for flag, value in without_effect.items():
+        if value is not None:
             msg = (
                 f"{flag} has no effect on a record of your own. Leave it out, or leave the record "
                 "out to have a station's history fetched."
@@ -404,6 +406,7 @@ def _write(
     made: str | None,
     notebook: bool = False,
 ) -> None:
+    """Write a report's page, and print what it says first, its doubts, and the files' names."""
     from climwin.core.provenance import scenario_in, scenario_of
     from climwin.page.space import space_and_mends
     from climwin.page.write import write_page

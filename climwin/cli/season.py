@@ -152,6 +152,7 @@ def season(options: SeasonOptions) -> int:
 
 
 def _check_files(options: SeasonOptions) -> None:
+    """Refuse files of another kind, and those that may not be written."""
     for path in options.out:
         if path.suffix not in (".html", ".ics"):
             msg = f"--out takes files that end in .html or .ics, got {str(path)!r}."
@@ -202,6 +203,7 @@ def _month_and_day(sown: str | None) -> str:
 
 
 def _record(options: SeasonOptions) -> tuple[xr.Dataset, Garden | None]:
+    """The record that was named, or a station's history, and the garden if one was given."""
     if options.record is None:
         garden = garden_at(options.place)
         if not options.reading.is_blank:

@@ -27,6 +27,7 @@ from climwin.core.wording import MONTHS
 
 if TYPE_CHECKING:
     import numpy as np
+    import xarray as xr
 
     from climwin.crops.model import Crop
     from climwin.shelter.covers import Cover, Response
@@ -62,9 +63,7 @@ def space(options: SpaceOptions) -> None:
     """What a logger says of a covered space, for a crop's young plants, and what all years add."""
     from climwin.climate.level import in_climate
     from climwin.core.provenance import climate_of
-    from climwin.core.seasons import day_name, day_number
     from climwin.io.loggers import space_name
-    from climwin.report.sentences import next_years
     from climwin.report.sentences_caveats import logger_caveats
     from climwin.report.sentences_space import verdict
     from climwin.shelter.covers import CAUTIONS, fit_cover
@@ -87,8 +86,8 @@ def space(options: SpaceOptions) -> None:
     progress("fitting the space to the outdoors")
     with about("logger", RecordError, renamed={"units": "logger_units"}):
         cover = fit_cover(logger, daily, name=space_name(options.logger))
-    place = None if garden is None else garden.longitude
-    caution(logger_caveats(logger, daily, units, longitude=place))
+    longitude = None if garden is None else garden.longitude
+    caution(logger_caveats(logger, daily, units, longitude=longitude))
     here = in_climate(daily, options.climate)
     odds = space_odds(here, cover, crop, first, last, stage=stage.name)
     say_caveats_of_odds(
@@ -104,18 +103,27 @@ def space(options: SpaceOptions) -> None:
     print(f"{crop.name}, {stage.name}")
     check = check_space(logger, crop, stage=stage.name)
     print(*_checked(check, crop, units), *_response(cover, units), sep="\n")
+    print(*_over_all_years(odds, first, last), sep="\n")
+    print(*verdict(space_verdict(here, cover, crop, stage=stage.name), units), sep="\n")
+    print(*(f"caution: {text}" for text in CAUTIONS), sep="\n")
+
+
+def _over_all_years(odds: xr.Dataset, first: str, last: str) -> list[str]:
+    """How often a time of the year, given by two dates, is too cold or too hot under cover."""
+    from climwin.core.seasons import day_name, day_number
+    from climwin.report.sentences import next_years
+
     days = [day_name(day_number(day)) for day in (first, last)]
-    print(f"From {' to '.join(days)}, over the whole record:")
+    lines = [f"From {' to '.join(days)}, over the whole record:"]
     for side in ("cold", "hot"):
         share, low, high = (float(odds[f"{side}_share{end}"]) for end in ("", "_low", "_high"))
         known = int(odds[f"{side}_known"])
-        print(
+        lines.append(
             f"  a day too {side} in {percent(share)} of {counted(known, 'year')}: likely in "
             f"{next_years(odds, f'{side}_')} of the next ten "
             f"({fixed(100 * low)} to {percent(high)} in the long run)"
         )
-    print(*verdict(space_verdict(here, cover, crop, stage=stage.name), units), sep="\n")
-    print(*(f"caution: {text}" for text in CAUTIONS), sep="\n")
+    return lines
 
 
 def _day(field: str, given: str | None, logged: str) -> str:
@@ -130,6 +138,7 @@ def _day(field: str, given: str | None, logged: str) -> str:
 
 
 def _checked(check: SpaceCheck, crop: Crop, units: Units) -> list[str]:
+    """What the logged period was like for a crop, a line for each fact."""
     from climwin.crops.bands import bearable_band
 
     band = bearable_band(crop)
@@ -146,6 +155,7 @@ def _checked(check: SpaceCheck, crop: Crop, units: Units) -> list[str]:
 
 
 def _degrees(value_c: float, units: Units) -> str:
+    """A temperature with one decimal, in the reader's unit."""
     return f"{fixed(float(from_celsius(value_c, units)), 1)} \N{DEGREE SIGN}{units}"
 
 
@@ -169,6 +179,7 @@ def _moment(time: np.datetime64) -> str:
 
 
 def _response(cover: Cover, units: Units) -> list[str]:
+    """The line of the nights and of the days, in words with their errors."""
     from climwin.report.sentences_garden import bend
 
     lines = []

@@ -171,6 +171,18 @@ def nearest_names(given: object, allowed: Iterable[object]) -> list[str]:
     return [plain[name] for name in dict.fromkeys(near)][:3]
 
 
+def did_you_mean(given: object, allowed: Iterable[object]) -> str:
+    """A question for the end of an error, with the nearest allowed name; empty if none is near.
+
+    Examples
+    --------
+    >>> did_you_mean("cold-frame", ["fleece", "cold frame"])
+    ' Did you mean cold frame?'
+    """
+    near = nearest_names(given, allowed)[:1]
+    return f" Did you mean {near[0]}?" if near else ""
+
+
 def same_name(given: object, allowed: Iterable[object]) -> str | None:
     """The allowed name that equals `given` apart from capitals, hyphens and spaces; else None.
 

@@ -23,6 +23,8 @@ Temperature = TypeVar("Temperature", float, "np.ndarray", "xr.DataArray")
 TOLERANCE_C = 0.05
 """Tolerance of every threshold [degC]: records of whole degF are stored as rounded tenths of degC,
 such as 28 degF as -2.2."""
+ZERO_C_IN_K = 273.15
+"""0 degC in kelvin. [K]"""
 
 
 UNTOLD_SOURCE, MEASURED_SOURCE = 0, 1

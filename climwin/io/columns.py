@@ -137,6 +137,7 @@ def column_roles(
 
 
 def _given_column(file: str, names: Sequence[str], role: str, name: str) -> Column:
+    """The column that the user names for a role; refused if there is none, or more than one."""
     if role not in ASSIGNABLE_ROLES:
         pieces = (
             "a key of ",

@@ -123,6 +123,7 @@ def encoding(path: Path) -> str:
 
 
 def _fits(decoder: IncrementalDecoder, block: bytes, *, last: bool = False) -> bool:
+    """Whether bytes go on as the text that a decoder has read so far."""
     try:
         decoder.decode(block, last)
     except UnicodeDecodeError:
@@ -171,6 +172,7 @@ def head(number: int, text: str) -> Head:
 
 
 def _split(text: str, delimiter: str | None) -> list[str]:
+    """Cells of a line; with spaces between them if the delimiter is None."""
     if delimiter is None:
         return text.split()
     quoted = '"' in text
@@ -377,6 +379,7 @@ def _iso_days(texts: Sequence[str]) -> np.ndarray | None:
 
 
 def _check_form(form: str) -> None:
+    """Refuse a format that does not give year, month and day."""
     probe = dt.datetime(2001, 11, 23)
     later = probe.replace(year=2029)  # on the same weekdays: only its year differs
     try:
@@ -393,6 +396,7 @@ def _check_form(form: str) -> None:
 
 
 def _by_form(text: str, *, form: str) -> dt.date | None:
+    """A date in a format of `strptime`; None if it is none."""
     try:
         return dt.datetime.strptime(text, form).date()
     except ValueError:
@@ -400,6 +404,7 @@ def _by_form(text: str, *, form: str) -> dt.date | None:
 
 
 def _by_shape(text: str, *, day_first: bool) -> dt.date | None:
+    """A date by its shape, year first or year last; None if it is none."""
     if len(text) == 8 and text.isascii() and text.isdigit():
         text = f"{text[:4]}-{text[4:6]}-{text[6:]}"
     if match := _YEAR_FIRST.fullmatch(text):

@@ -141,6 +141,7 @@ def _rows(result: xr.Dataset) -> list[str]:
 
 
 def _table(result: xr.Dataset, rows: list[str]) -> pd.DataFrame:
+    """Variables and the coordinates beside them as columns, one row for each place along `rows`."""
     import pandas as pd
 
     beside = [name for name in result.coords if name not in result.dims]

@@ -16,7 +16,7 @@ import xarray as xr
 
 from climwin.core.errors import InputError, RecordError
 from climwin.core.formatting import fixed, number
-from climwin.core.schema import VARIABLES, from_celsius, to_celsius
+from climwin.core.schema import VARIABLES, ZERO_C_IN_K, from_celsius, to_celsius
 from climwin.io.files import check_declared_size, file_size
 
 _NAMES = {
@@ -30,7 +30,6 @@ _METHODS = {"tmin": "minimum", "tmax": "maximum", "tmean": "mean"}
 _KELVIN = ("k", "kelvin", "degk", "degree_kelvin", "degrees_kelvin")
 _CELSIUS = ("degc", "c", "celsius", "degree_celsius", "degrees_celsius", "deg_c", "°c")
 _FAHRENHEIT = ("degf", "f", "fahrenheit", "degree_fahrenheit", "degrees_fahrenheit", "deg_f", "°f")
-_ZERO_C = 273.15  # [K]
 _LARGEST = 20_000_000  # bytes of a coordinate: 6,000 years of days
 _MOST_CELLS = 1_000_000
 _ONE_DAY = np.timedelta64(1, "D")
@@ -269,10 +268,11 @@ def _only(candidates: Iterable[object], name: str) -> str:
 
 
 def _celsius(values: xr.DataArray, name: str) -> xr.DataArray:
+    """Temperatures in degC, by their own units; refused if these are no temperature's."""
     units = str(values.attrs.get("units", "")).strip().lower()
     values = values.astype(float)
     if units in _KELVIN:
-        values = values - _ZERO_C
+        values = values - ZERO_C_IN_K
     elif units in _FAHRENHEIT:
         values = to_celsius(values, "F")
     elif units not in _CELSIUS:
@@ -325,7 +325,11 @@ def _check_unit(middle: float, given: xr.DataArray, name: str) -> None:
     if np.isnan(middle) or _PLAUSIBLE_C[0] <= middle <= _PLAUSIBLE_C[1]:
         return
     said = str(given.attrs.get("units", ""))
-    others = {"K": middle - _ZERO_C, "degC": middle + _ZERO_C, "degF": to_celsius(middle, "F")}
+    others = {
+        "K": middle - ZERO_C_IN_K,
+        "degC": middle + ZERO_C_IN_K,
+        "degF": to_celsius(middle, "F"),
+    }
     likely = [u for u, c in others.items() if _PLAUSIBLE_C[0] <= c <= _PLAUSIBLE_C[1]]
     advice = f"They look like {likely[0]}: correct its units." if likely else "Correct its units."
     msg = (
@@ -342,7 +346,7 @@ def _refuse_codes(values: xr.DataArray, given: xr.DataArray) -> None:
         return
     worst, unit = low if low < _ON_EARTH_C[0] else high, str(given.attrs["units"])
     if unit.strip().lower() in _KELVIN:
-        worst += _ZERO_C
+        worst += ZERO_C_IN_K
     elif unit.strip().lower() in _FAHRENHEIT:
         worst = float(from_celsius(worst, "F"))
     msg = (

@@ -13,6 +13,7 @@ import numpy as np
 
 from climwin.core.formatting import counted, number
 from climwin.core.geo import LAPSE_C_PER_KM
+from climwin.core.schema import ZERO_C_IN_K
 from climwin.core.seasons import DAYS, day_name
 from climwin.core.wording import MONTHS
 from climwin.io.departure import NAMES, Degrees, Departure, Evidence, listed_years
@@ -71,7 +72,7 @@ _UNITS: tuple[tuple[str, Callable[[np.ndarray], np.ndarray]], ...] = (
     ("degC stand there among degF", lambda values: values * 1.8 + 32),
     ("they are ten times too large there", lambda values: values / 10),
     ("they are ten times too small there", lambda values: values * 10),
-    ("kelvin stand there among degC", lambda values: values - 273.15),
+    ("kelvin stand there among degC", lambda values: values - ZERO_C_IN_K),
     ("the sign is lost there", lambda values: -values),
 )
 """What may have happened to a year's values, and what would correct it."""

@@ -18,7 +18,7 @@ import xarray as xr
 
 from climwin.core.errors import Call, InputError, Parameter, RecordError
 from climwin.core.formatting import counted, fixed
-from climwin.core.schema import Units, check_choice, to_celsius
+from climwin.core.schema import ZERO_C_IN_K, Units, check_choice, to_celsius
 from climwin.io import delimited
 from climwin.io.columns import column_roles
 from climwin.io.logger_plausibility import refuse_logger
@@ -127,6 +127,7 @@ def _doubt_of_summer(present: pd.DataFrame, zone: str | None) -> list[str]:
 def _as_dataset(
     ordered: pd.DataFrame, notes: list[str], zone: str | None, path: Path
 ) -> xr.Dataset:
+    """Readings as `read_logger` returns them, with their notes and the zone of their times."""
     heat = xr.Variable(
         "time",
         ordered["temperature"].to_numpy(),
@@ -208,6 +209,7 @@ def _head(
 
 
 def _refuse_doubt(candidates: Mapping[str, list[int]], names: list[str], file: str) -> None:
+    """Refuse a header in which several columns could be the time, or the temperature."""
     for kind, places in candidates.items():
         if len(places) > 1 and [_words(names[n]) for n in places] != _TWO_COLUMNS:
             listed = ", ".join(repr(names[n]) for n in places)
@@ -317,6 +319,7 @@ def _of_24_hours(clock: str) -> str:
 
 
 def _stated_units(name: str, units: Units | None, file: str) -> Units:
+    """Unit of the temperatures: as the header says, else as given, else degC."""
     stated: Units | None = None
     if match := _UNIT.search(name.lower()):
         stated = "F" if match[1] == "f" else "C"
@@ -335,11 +338,8 @@ def _stated_units(name: str, units: Units | None, file: str) -> Units:
     return units
 
 
-KELVIN = 273.15
-"""What 0 degC is in kelvin."""
-
-
 def _refuse_implausible(present: pd.DataFrame, units: Units, file: str) -> None:
+    """Refuse readings beyond any garden's, and a median beyond any garden's in degC."""
     heat = present["temperature"]
     low, high = PLAUSIBLE_C
     wrong = present[(heat < low) | (heat > high)]
@@ -364,7 +364,7 @@ def _unit_instead(median: float, units: Units) -> tuple[str | Parameter, ...]:
         return ("Are they degC after all? ",)
     if to_celsius(median, "F") <= _USUAL_BELOW_C:
         return ("Are they degF? Then give ", Parameter("units", "F"), ". ")
-    if abs(median - KELVIN) <= _USUAL_BELOW_C:
+    if abs(median - ZERO_C_IN_K) <= _USUAL_BELOW_C:
         return ("Are they kelvin? Then take 273.15 off. ",)
     return ("Are they tenths of a degree? Then divide them by ten. ",)
 

@@ -109,6 +109,7 @@ def refuse_two_units(name: str, daily: xr.Dataset) -> None:
 
 
 def _refuse(name: str, refused: list[Departure]) -> None:
+    """Raise one error for all departures that no weather could cause, if there are any."""
     if not refused:
         return
     if len(refused) == 1:

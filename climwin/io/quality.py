@@ -154,12 +154,14 @@ def _kept_and_aside(values: xr.Variable, flagged: xr.Variable) -> tuple[xr.Varia
 
 
 def _described(values: xr.Variable, attrs: dict[str, Any]) -> xr.Variable:
+    """The same values with these attributes alone."""
     out = values.copy(deep=False)
     out.attrs = attrs
     return out
 
 
 def _with_line(history: str) -> str:
+    """The history with a line on what was checked, once."""
     line = f"checked, and rejected: {', '.join(kind.replace('_', ' ') for kind in KINDS)}"
     return history if line in history else f"{history}\n{line}".strip()
 
@@ -376,6 +378,7 @@ _IN_WORDS = {
 
 
 def _sentence(one: xr.Dataset) -> str:
+    """Coverage of one variable in a sentence."""
     name, days = one["variable"].item(), int(one["days"].sum())
     present, missing = int(one["present"].sum()), int(one["missing"].sum())
     kinds = one["set_aside"].sum(("year", "month")).to_series()

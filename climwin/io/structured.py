@@ -128,6 +128,7 @@ def _build_one_of(of: tuple[Any, ...], value: Any, where: str) -> Any:
 
 
 def _build_list(of: tuple[Any, ...], value: Any, where: str) -> tuple[Any, ...]:
+    """A tuple from a list, of any length or as long as the field says."""
     any_length = of[-1] is Ellipsis
     if not isinstance(value, list) or not (any_length or len(value) == len(of)):
         _refuse(where, "a list" if any_length else f"a list of {len(of)}", value)
@@ -137,6 +138,7 @@ def _build_list(of: tuple[Any, ...], value: Any, where: str) -> tuple[Any, ...]:
 
 
 def _build_table(kind: Any, value: Any, where: str) -> Any:
+    """A dataclass from a table; unknown keys, missing ones and wrong values are refused."""
     allowed = {each.name: each.default for each in fields(kind)}
     if not isinstance(value, dict):
         _refuse(where, f"a table of {', '.join(allowed)}", value)

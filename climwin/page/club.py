@@ -391,6 +391,7 @@ class GardenRow:
 
 
 def _finding(page: ClubPage) -> Content:
+    """The headline, what to check first, and what to do in each garden."""
     first = page.reports[0]
     return {
         "club": page.name,
@@ -422,6 +423,7 @@ def _comparison(page: ClubPage) -> Content:
 
 
 def _years_compared(page: ClubPage) -> str:
+    """Which years the comparison counts, and why its numbers differ from the gardens' own."""
     first, last = common_years(page.reports) or (0, 0)
     if page.has_same_years:
         return f"All records run from {first} to {last}, so the gardens met the same years."
@@ -470,6 +472,7 @@ def _who_differs(rows: list[GardenRow], crop_name: str) -> list[str]:
 
 
 def _side(page: ClubPage) -> Content:
+    """The gardens' own numbers side by side, from all years of each record."""
     rows = page.rows
     return {
         "crop": plural(rows[0].report.crop),
@@ -509,6 +512,7 @@ def _frost_climate(rows: list[GardenRow]) -> str:
 
 
 def _line(row: GardenRow) -> Content:
+    """One garden's row of the table."""
     known = row.length.dropna("season").values
     ends = np.quantile(known, (RISK, 1 - RISK), method="hazen") if len(known) else [np.nan]
     first, last = span_of(row.report.daily)
@@ -561,6 +565,7 @@ def _numbers(rows: list[GardenRow]) -> xr.Dataset:
 
 
 def _ways(page: ClubPage) -> Content:
+    """The way that each garden's own page leads with, and its dates."""
     first = page.reports[0]
     leads = [decide(report).lead for report in page.reports]
     heads, dates = words.columns_of_dates(first, leads)
@@ -639,6 +644,7 @@ def _note_of(row: GardenRow) -> str:
 
 
 def _draw(ax: Axes, place: int, row: GardenRow, first: int) -> None:
+    """One garden: its mild spell as a bar, and its time without freezes below."""
     labels = ["mild spell", "last to first frost, typical year", "a frost in one year of ten"]
     if place:
         labels = ["_"] * 3

@@ -105,6 +105,7 @@ def _browser() -> str:
 
 
 def _print(browser: str, page: Path, made: Path) -> None:
+    """Have a browser print a page to a file; refused, with its reason, if it fails."""
     root = ["--no-sandbox"] if getattr(os, "geteuid", lambda: 1)() == 0 else []
     profile = f"--user-data-dir={page.parent / 'profile'}"
     call = [browser, *_QUIET, *root, profile, f"--print-to-pdf={made}", page.as_uri()]

@@ -134,6 +134,7 @@ def decision(page: Page) -> Content:
 
 
 def _row(chosen: Decision, row: Row) -> Content:
+    """One row of the decision: its name, and its odds as a bar and a count."""
     return {
         "name": words.row_name(chosen, row),
         "share": fixed(100 * row.share, 1),
@@ -267,6 +268,7 @@ def _best_of_ways(page: Page) -> dict[str, tuple[int, int] | None]:
 
 
 def _start_dates(page: Page) -> Figure:
+    """Figure of the odds of each way by its start date."""
     report = page.report
     swept = {
         words.way_of(plan, report.plans): odds
@@ -288,6 +290,7 @@ def _place_and_years(report: GardenReport) -> str:
 
 
 def _way(page: Page, number: int) -> Content:
+    """One way of growing with its dates, odds and file, as the template's columns have it."""
     report = page.report
     plan, odds = report.plans[number], report.ahead.odds[number]
     evaluated = report.ahead.evaluated[number]
@@ -521,6 +524,7 @@ def _is_held_by_spells(report: GardenReport) -> bool:
 
 
 def _year(report: GardenReport, season: int) -> Content:
+    """One year's window, and what became of each plan in it."""
     year = report.window.sel(season=season)
     least, most = (float(year[f"length_{end}"]) for end in ("least", "most"))
     if least >= report.need_days:
@@ -568,6 +572,7 @@ def suiting(page: Page) -> Content:
 
 
 def _suited(row: xr.Dataset, own: str) -> Content:
+    """One crop of the list of crops that suit: its way, dates, counts and limit."""
     limit = str(row["limit"].item())
     days = [float(row[f"{end}_day"]) for end in ("first", "last")]
     harvested, known = (round(float(row[f"elsewhere_{name}"])) for name in ("harvested", "known"))

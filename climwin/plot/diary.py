@@ -74,6 +74,8 @@ def _end_after_the_last(ax: Axes, scored: xr.Dataset, first_day: int) -> None:
 
 
 def _draw_sowing(ax: Axes, row: int, sowing: xr.Dataset, first_day: int) -> None:
+    """One sowing in its row: start, expected range, the model's date, and what came."""
+
     def place(name: str) -> float:
         when = sowing[name].values
         if np.isnat(when):

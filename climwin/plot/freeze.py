@@ -87,6 +87,7 @@ def freeze_curve(
 
 
 def _check_same(chance: xr.Dataset, odds: xr.Dataset) -> None:
+    """Refuse odds without the levels to mark, or of other periods or thresholds than the chance."""
     held = np.round(odds["odds"].values, 3)
     if not np.isin(SHOWN_ODDS, held).all():
         other = (

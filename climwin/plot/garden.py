@@ -59,6 +59,7 @@ def station_map(table: pd.DataFrame, garden: Garden, *, narrow: bool = False) ->
 
 
 def _draw_map(ax: Axes, table: pd.DataFrame, garden: Garden) -> None:
+    """Rings of distance around the garden, and the stations as marks by height."""
     east, north = _seen_from(garden, table)
     reach = max(1.0, 1.12 * float(np.hypot(east, north).max()))
     step = next((km for km in _RINGS_KM if reach / km <= 4), _RINGS_KM[-1])
@@ -200,6 +201,7 @@ _PLOTS: tuple[dict[str, Any], ...] = (
 def _draw_plot(
     ax: Axes, left: float, line: int, plot: dict[Any, Any], paint: dict[str, Any]
 ) -> None:
+    """One plot of the bed, with its number and treatment."""
     from matplotlib.patches import Rectangle
 
     ax.add_patch(Rectangle((left, line), 1, 0.72, ec=style.MIDDLE, lw=0, **paint))

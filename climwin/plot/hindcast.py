@@ -50,6 +50,7 @@ def reliability(
 
 
 def _draw_reliability(ax: Axes, looked_back: xr.Dataset) -> None:
+    """Shares that came against the odds given, a line for each rule."""
     ax.plot([0, 100], [0, 100], color=style.PALE, lw=0.8)
     for place, rule in enumerate(RULES):
         of_rule = looked_back.sel(rule=rule)
@@ -66,6 +67,7 @@ def _draw_reliability(ax: Axes, looked_back: xr.Dataset) -> None:
 
 
 def _draw_held(ax: Axes, looked_back: xr.Dataset) -> None:
+    """Share of ranges that held, by kind of event and rule."""
     kinds = [str(kind) for kind in looked_back["kind"].values]
     rows = np.arange(len(kinds))
     level = 100 * float(looked_back.attrs["interval"])

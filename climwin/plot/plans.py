@@ -86,6 +86,7 @@ _DAYS_APART = 3
 def _draw_odds(
     ax: Axes, swept: xr.Dataset, name: str, stroke: dict[str, Any], *, every: int
 ) -> None:
+    """Odds of one way by start date, over the range of each date and that of all at once."""
     x = np.arange(swept.sizes["start_day"])
     ranges = [("band_low", "band_high", 0.08), ("low", "high", 0.16)]
     for low, high, alpha in ranges if "band_low" in swept else ranges[1:]:

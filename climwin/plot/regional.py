@@ -92,6 +92,7 @@ def region(
 
 
 def _too_short(values: xr.DataArray, crop: str, part: str) -> str:
+    """At how many places the window is too short in half of the years, as a title."""
     held = values.values[np.isfinite(values.values)]
     often = int((held >= 50).sum()) or "none"
     return (
@@ -101,6 +102,7 @@ def _too_short(values: xr.DataArray, crop: str, part: str) -> str:
 
 
 def _lengths(values: xr.DataArray, crop: str, part: str) -> str:
+    """The median window at a typical place, and its range over most places, as a title."""
     held = values.values[np.isfinite(values.values)]
     if not len(held):
         return (
@@ -166,6 +168,7 @@ def _cells(
 
 
 def _graticule(ax: Axes, latitude: np.ndarray, lines: int | Literal["auto"]) -> None:
+    """Lines of latitude and longitude; a degree of each has its true proportion in the middle."""
     from matplotlib.ticker import MaxNLocator
 
     ax.set_aspect(1 / np.cos(np.deg2rad(np.mean(latitude))))

@@ -125,6 +125,7 @@ def _name_months(ax: Axes, ahead: xr.Dataset, begin: float, end: float, *, narro
 
 
 def _draw_today(ax: Axes, ahead: xr.Dataset) -> None:
+    """An upright line at the date of the question, with its name above."""
     ax.axvline(0, color=style.INK, lw=1, ls=(0, (4, 3)), zorder=1.5)
     ax.annotate(
         said.day_of(np.datetime64(ahead.attrs["on"])),
@@ -198,6 +199,7 @@ def _stages(ahead: xr.Dataset) -> list[_Stage]:
 
 
 def _stage(row: xr.Dataset, ahead: xr.Dataset) -> _Stage:
+    """One event of a crop's life as a row of the drawing."""
     coming, usual = (_spread(row, prefix, ahead) for prefix in ("date", "usual"))
     seen, has_come = int(row["seen"]), bool(row["has_come"])
     if has_come:
@@ -216,6 +218,7 @@ def _stage(row: xr.Dataset, ahead: xr.Dataset) -> _Stage:
 
 
 def _draw_stages(ax: Axes, rows: list[_Stage], ahead: xr.Dataset, *, narrow: bool) -> None:
+    """The band of past years, this year's line, and the fan of what may come."""
     says_more = bool(ahead["says_more"])
     _draw_past(ax, rows)
     line = _draw_this_year(ax, rows, ahead)
@@ -352,6 +355,7 @@ def _starts(ahead: xr.Dataset) -> list[xr.Dataset]:
 
 
 def _draw_starts(ax: Axes, rows: list[xr.Dataset], ahead: xr.Dataset, *, narrow: bool) -> None:
+    """A row for each start still to come, with its harvest and its counts."""
     done = {"sow": "Sown", "plant": "Planted", "set out": "Set out"}[ahead.attrs["start_verb"]]
     ends = [0.0, *(_place(row["harvest_high"], ahead) for row in rows)]
     begin, end = -MARGIN_TODAY_DAYS, float(np.nanmax(ends))

@@ -154,6 +154,7 @@ def space_inside(
 
 
 def _date_axis(ax: Axes, *, narrow: bool) -> None:
+    """Dates across, a few of them named."""
     from matplotlib.dates import AutoDateLocator, num2date
 
     def named(place: float, _: float) -> str:

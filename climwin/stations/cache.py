@@ -217,6 +217,7 @@ def load(station_id: str, where: Path) -> xr.Dataset | None:
 
 
 def _check(record: xr.Dataset, station_id: str) -> None:
+    """Refuse a file that lacks a variable, is another station's, or has days out of order."""
     missing = [name for name in (*VALUES, *_YEAR_VARIABLES, "year") if name not in record]
     if missing:
         msg = f"it lacks {', '.join(missing)}"

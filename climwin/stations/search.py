@@ -239,6 +239,7 @@ def _same_spot(one: np.ndarray, other: np.ndarray) -> bool:
 
 
 def _reason(row: dict[Any, Any], period: tuple[int, int], units: Units) -> str:
+    """Why a station stands where it does in the table, in words."""
     first, last = period
     words = [f"{distance(row['distance_km'], units)} away"]
     height = float(row["height_difference_m"])

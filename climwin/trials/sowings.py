@@ -13,6 +13,7 @@ from climwin.core.errors import (
     Mention,
     Parameter,
     RecordError,
+    did_you_mean,
     nearest_names,
     same_name,
 )
@@ -192,8 +193,7 @@ def _head(first: tuple[int, str] | None, file: str) -> delimited.Head:
         raise RecordError(msg)
     for name in head.names:
         if name not in known:
-            near = nearest_names(name, known)
-            meant = f" Did you mean {near[0]}?" if near else " Leave it out."
+            meant = did_you_mean(name, known) or " Leave it out."
             msg = f"{file} has a column {name!r:.60}; its columns may be {', '.join(known)}.{meant}"
             raise RecordError(msg)
     lacking = [name for name in NEEDED if name not in head.names]

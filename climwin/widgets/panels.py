@@ -181,6 +181,7 @@ class Panel(anywidget.AnyWidget):
         return at_best_date(plan, self._inputs().ahead)
 
     def _set_plan(self, which: int, chosen: Plan) -> None:
+        """Set one of the two plans; its crop and its space are offered as well."""
         if chosen.crop.is_perennial:
             name = chosen.crop.name
             self.message = f"{name} stands for years: there is no start to choose. Set the crop."
@@ -345,6 +346,7 @@ class Panel(anywidget.AnyWidget):
         return {"inputs": depends_on, **self._shared.result(key, partial(TASKS[name], inputs))}
 
     def _take_result(self, name: str, result: dict[str, Any] | ValueError) -> None:
+        """Keep a task's result for the front end, or show its fault."""
         if isinstance(result, ValueError):
             self.message = self.message or str(result)  # the first fault causes the others
             return

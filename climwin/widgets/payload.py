@@ -470,6 +470,7 @@ def _packed_best(plan: Plan, best: xr.Dataset) -> dict[str, Any]:
 
 
 def _packed_outcomes(plan: Plan, grown: xr.Dataset) -> dict[str, Any]:
+    """One plan's outcomes as `outcomes` describes them."""
     codes, code_counts = _runs(grown["code"].values.astype(int).ravel())
     draws, draw_counts = _runs(grown["drawn"].values.ravel())
     return {

@@ -83,6 +83,7 @@ class SeasonPanel(anywidget.AnyWidget):
 
     @traitlets.observe("state")
     def _on_state(self, _: Any) -> None:
+        """Answer for a new state; one that cannot be answered says why and changes nothing else."""
         try:
             so_far, ahead = season_so_far(self.daily, on=self.state["on"]), self._ahead()
             units = self.units

@@ -239,13 +239,13 @@ def plan_of(crop: Crop, state: State, which: int, spaces: Spaces = NO_SPACES) ->
     return Plan(
         crop,
         PERENNIAL_START if start is None else day_name(start),
-        way["weeks"],
-        way["cover"] if way["weeks"] else OUTDOORS,
-        way["fleece"],
-        way["earliness"],
-        way["bed"],
-        way["plants"],
-        spaces.get(way["cover"]) if way["weeks"] else None,
+        weeks_under_cover=way["weeks"],
+        cover=way["cover"] if way["weeks"] else OUTDOORS,
+        fleece_weeks=way["fleece"],
+        earliness=way["earliness"],
+        bed=way["bed"],
+        plants=way["plants"],
+        space=spaces.get(way["cover"]) if way["weeks"] else None,
     )
 
 

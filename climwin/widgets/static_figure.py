@@ -54,6 +54,7 @@ def _freeze(inputs: Inputs, report: GardenReport) -> Figure:
 
 
 def _cover(inputs: Inputs, _: GardenReport) -> Figure:
+    """What was logged under cover, against what the crop bears."""
     return space_inside(
         inputs.space,
         inputs.crop,

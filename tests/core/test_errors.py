@@ -12,6 +12,7 @@ from climwin.core.errors import (
     Parameter,
     RecordError,
     StationError,
+    did_you_mean,
     nearest_names,
 )
 from climwin.core.schema import check_choice
@@ -69,5 +70,7 @@ def test_near_names_are_those_that_someone_meant(given, nearest):
 
 def test_nothing_is_offered_where_nothing_is_near():
     assert nearest_names("igloo", ["none", "fleece"]) == []
+    assert did_you_mean("igloo", ["none", "fleece"]) == ""
+    assert did_you_mean("fleeces", ["none", "fleece"]) == " Did you mean fleece?"
     with pytest.raises(InputError, match=r"cover must be one of none, fleece; got 'igloo'\.$"):
         check_choice("cover", "igloo", ["none", "fleece"])
