@@ -80,7 +80,7 @@ def _why_longer(ways: list[Need]) -> str:
     if len(ways) == 1 or not ways[1].is_raised or ways[0].is_raised:
         return ""
     others = f"those from {ways[0].since} on"
-    if ways[0].way != say("set_out_bought"):  # days are counted from when they come up
+    if not ways[0].is_set_out:
         others = f"plants {ways[0].way} on {ways[0].since} meet once they are up"
     return (
         f" Set out on {ways[1].since}, plants meet weeks that suit them less than {others}: they "

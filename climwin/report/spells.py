@@ -21,25 +21,26 @@ class Need(NamedTuple):
     way : str
         Such as ``"sown outdoors"``; empty where it holds for every way.
     since : str
-        The day from which they are counted, such as ``"20 Apr"``; empty where ``way`` is.
+        The day on which the crop is begun outdoors, such as ``"20 Apr"``; empty where ``way`` is.
     is_raised : bool
         Whether the plants come from under cover.
+    is_set_out : bool
+        Whether they are set out on that day, raised or bought. Days of what is sown or planted are
+        counted from when it is up.
     """
 
     days: int
     way: str = ""
     since: str = ""
     is_raised: bool = False
+    is_set_out: bool = False
 
     @property
     def label(self) -> str:
         """What is needed, for the line at it."""
         needed = say("days_needed", count=self.days)
-        return (
-            say("needed_by_way", needed=needed, way=self.way, since=self.since)
-            if self.way
-            else needed
-        )
+        key = "needed_by_way" if self.is_set_out else "needed_once_up"
+        return say(key, needed=needed, way=self.way, since=self.since) if self.way else needed
 
 
 class Spells(NamedTuple):
@@ -107,7 +108,8 @@ def needs(report: GardenReport) -> list[Need]:
     for plan, days in zip(report.plans, report.needs, strict=True):
         way = _way_of_need(plan)
         is_raised = plan.plants == "own" and bool(plan.weeks_under_cover)
-        found.setdefault(way, Need(days, way, _since(plan), is_raised))
+        is_set_out = is_raised or plan.plants == "bought"
+        found.setdefault(way, Need(days, way, _since(plan), is_raised, is_set_out))
     two = sorted(list(found.values())[:2], key=lambda need: need.days)
     return two if len({need.days for need in two}) > 1 else [Need(report.need_days)]
 

@@ -127,7 +127,10 @@ PLACES = {
     "enough": r"\bin \{enough\} of\b",
     "enough_of_easier": r"\bin \{enough_of_easier\} of\b",
     "easier": r"\{crop\} \{easier\} in \{enough_of_easier\}",
-    "way": r"(\{crop\} \{way\} in \{enough\}|^\{needed\} \{way\}, from \{since\}$)",
+    "way": (
+        r"(\{crop\} \{way\} in \{enough\}|^\{needed\} \{way\}, from \{since\}$|"
+        r"^\{needed\} once up, \{way\} \{since\}$)"
+    ),
     "harvested": r"\bin \{harvested\} of\b",
     "good": r"\ba good one in \{good\}",
     "crop": r"(\bfor \{crop\}|\bin which \{crop\} would|: \{crop\} gave)",

@@ -210,7 +210,7 @@ def test_why_plants_from_under_cover_need_more_days_names_each_date_with_its_way
         "Set out on 29 Mar, plants meet weeks that suit them less than plants sown outdoors on "
         "20 Apr meet once they are up: they grow more slowly, and so need more days outdoors."
     )
-    bought = Need(91, say("set_out_bought"), "20 Apr")
+    bought = Need(91, say("set_out_bought"), "20 Apr", is_set_out=True)
     assert "less than those from 20 Apr on: they grow" in summary._why_longer([bought, raised])
 
 

@@ -870,6 +870,9 @@ def test_days_are_needed_and_weeks_are_spent_under_cover_before(count, days, wee
     assert say("needed_by_way", needed=days, way="sown outdoors", since="5 Mar") == (
         f"{days} sown outdoors, from 5 Mar"
     )
+    assert say("needed_once_up", needed=days, way="sown outdoors", since="5 Mar") == (
+        f"{days} once up, sown outdoors 5 Mar"
+    )
     many = say("years_hidden_by_gaps", count=count)
     assert many.startswith("1 year is" if count == 1 else "2 years are")
     assert "left out" in many

@@ -1,9 +1,10 @@
 """The ways that a spell is needed for, in words."""
 
+import numpy as np
 import pytest
 
 import climwin as cw
-from climwin.report.spells import _since, _way_of_need
+from climwin.report.spells import _since, _way_of_need, needs
 
 
 @pytest.mark.parametrize(
@@ -36,3 +37,33 @@ def test_a_need_is_of_the_way_that_is_grown(crop, given, said, not_said):
 )
 def test_a_crop_stands_outdoors_from_the_end_of_its_weeks_under_cover(given, since):
     assert _since(cw.Plan(cw.crop("cauliflower"), "04-20", **given)) == since
+
+
+@pytest.mark.parametrize(
+    ("given", "label"),
+    [
+        ({}, "{} days needed once up, sown outdoors 20 Apr"),
+        (
+            {"weeks_under_cover": 6, "cover": "cold frame"},
+            "{} days needed after 6 weeks under cover, from 1 Jun",
+        ),
+        ({"plants": "bought"}, "{} days needed set out as bought plants, from 20 Apr"),
+    ],
+)
+def test_days_of_what_is_sown_are_those_from_when_it_is_up(given, label):
+    daily = cw.read_daily(cw.sample())
+    plans = [cw.Plan(cw.crop("cauliflower"), "04-20", **given)]
+    plans += [cw.Plan(cw.crop("cauliflower"), "06-01", fleece_weeks=3)]  # another need
+    garden = cw.Garden("Pellbrook allotments", 46.1, 7.2, 420)
+    report = cw.garden_report(garden, daily, plans=plans)
+    need = next(each for each in needs(report) if "fleece" not in each.way)
+    grown = report.ahead.evaluated[0]
+    begins = grown["set_out"] if plans[0].weeks_under_cover else grown["emergence"]
+    if plans[0].plants == "bought":
+        begins = grown["start"]
+    days = (grown["harvest_begin"] - begins) / np.timedelta64(1, "D")
+    beyond = (grown["days_outdoors"] - days).dropna("season")
+    assert beyond.sizes["season"]
+    assert not beyond.any()
+    assert need.days == int(grown["days_outdoors"].median())
+    assert need.label == label.format(need.days)

@@ -295,7 +295,8 @@ def test_the_mild_spells_are_sorted_as_in_the_still_figure(rules, where, name, w
                 const windows = r.usableWindows(r.unpackRecord(record), { low, high, killed });
                 const needs = r.needsOf(plans, need);
                 const spells = r.spellsOf(windows, kind, needs);
-                return { ...spells, needs, said: r.spellFinding(kind, crop.plural, needs, spells) };
+                return { ...spells, needs, labels: needs.map(r.needLabel),
+                    said: r.spellFinding(kind, crop.plural, needs, spells) };
             }""",
             payload.record_numbers(daily, "here"),
             payload.crop_numbers(crop),
@@ -309,6 +310,7 @@ def test_the_mild_spells_are_sorted_as_in_the_still_figure(rules, where, name, w
         found = spells(report)
         told = [(each["days"], each["way"], each.get("since", "")) for each in shown["needs"]]
         assert told == [(need.days, need.way, need.since) for need in found.needs]
+        assert shown["labels"] == [need.label for need in found.needs]
         assert tuple(shown["counts"]) == found.counts
         years = shown["years"]
         assert [each["year"] for each in years] == found.years.tolist()

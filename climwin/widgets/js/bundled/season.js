@@ -1,5 +1,5 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources cc2886af4c274b28049b4543906297da90fcfd840a910d5f7aab4d1b67b1ae00
+// sources 58f9d2eaa77373ee323ea6b9a2093972ff5efd78f7f048e10f306bd808574b3e
 // text d0d7fbb65d87bbbf5e2ab718d1924dbdb92a085741d3e8f57722ee4283100672
 // src/elements.js
 var KEEP_KEYS = { "data-lm-suppress-shortcuts": "true" };

@@ -1,6 +1,6 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources cc2886af4c274b28049b4543906297da90fcfd840a910d5f7aab4d1b67b1ae00
-// text d28a6942e91dd81bf8b41fcb58f2c124962d8da8f472637f539abee1e246bf0d
+// sources 58f9d2eaa77373ee323ea6b9a2093972ff5efd78f7f048e10f306bd808574b3e
+// text 15aeca8bbdc70b1c984ec1c10c10831978f5a6312fd47ff54278482ff260328e
 // ../../core/wording.json
 var wording_default = {
   months: ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"],
@@ -31,6 +31,7 @@ var wording_default = {
       other: "{count} days needed"
     },
     needed_by_way: "{needed} {way}, from {since}",
+    needed_once_up: "{needed} once up, {way} {since}",
     after_cover: {
       one: "after {count} week under cover",
       other: "after {count} weeks under cover"
@@ -1502,16 +1503,18 @@ function wayOfNeed({ plants, weeks, fleece, isPerennial, isPlanted }) {
   return say(fleece ? "sown_under_fleece" : "sown_outdoors");
 }
 var sinceOf = ({ plants, weeks, start }) => dayName(start + 7 * (plants === "own" ? weeks : 0));
-function needLabel({ days, way, since }) {
+var areSetOut = ({ plants, weeks }) => plants === "bought" || plants === "own" && weeks > 0;
+function needLabel({ days, way, since, isSetOut }) {
   const needed = say("days_needed", { count: days });
-  return way ? say("needed_by_way", { needed, way, since }) : needed;
+  return way ? say(isSetOut ? "needed_by_way" : "needed_once_up", { needed, way, since }) : needed;
 }
 function needsOf(plans, given) {
   if (given !== null) return [{ days: given, way: "" }];
   const found = /* @__PURE__ */ new Map();
   for (const plan of plans) {
     const way = wayOfNeed(plan);
-    if (!found.has(way)) found.set(way, { days: plan.needDays, way, since: sinceOf(plan) });
+    const need = { days: plan.needDays, way, since: sinceOf(plan), isSetOut: areSetOut(plan) };
+    if (!found.has(way)) found.set(way, need);
   }
   const two = [...found.values()].slice(0, 2).sort((a, b) => a.days - b.days);
   if (two.length > 1 && two[0].days !== two[1].days) return two;

@@ -19,10 +19,13 @@ function wayOfNeed({ plants, weeks, fleece, isPerennial, isPlanted }) {
 /** From when the crop stands outdoors: plants set out early need more days than later ones. */
 const sinceOf = ({ plants, weeks, start }) => dayName(start + 7 * (plants === "own" ? weeks : 0));
 
+/** Whether plants are set out, raised or bought: days of what is sown count from when it is up. */
+const areSetOut = ({ plants, weeks }) => plants === "bought" || (plants === "own" && weeks > 0);
+
 /** What is needed, for the line at it. */
-export function needLabel({ days, way, since }) {
+export function needLabel({ days, way, since, isSetOut }) {
   const needed = say("days_needed", { count: days });
-  return way ? say("needed_by_way", { needed, way, since }) : needed;
+  return way ? say(isSetOut ? "needed_by_way" : "needed_once_up", { needed, way, since }) : needed;
 }
 
 /**
@@ -35,7 +38,8 @@ export function needsOf(plans, given) {
   const found = new Map();
   for (const plan of plans) {
     const way = wayOfNeed(plan);
-    if (!found.has(way)) found.set(way, { days: plan.needDays, way, since: sinceOf(plan) });
+    const need = { days: plan.needDays, way, since: sinceOf(plan), isSetOut: areSetOut(plan) };
+    if (!found.has(way)) found.set(way, need);
   }
   const two = [...found.values()].slice(0, 2).sort((a, b) => a.days - b.days);
   if (two.length > 1 && two[0].days !== two[1].days) return two;
