@@ -296,7 +296,10 @@ def test_weeks_of_comfort_and_weeks_of_cold_or_heat_keep_their_numbers():
     assert text.startswith("In most years peas are comfortable here for 14 weeks")
     assert text.endswith("25 weeks are too cold or too hot")
     none = words.comfort_title(comfort(0, 30))
-    assert none.startswith("In most years peas grow here in 22 weeks, though none is")  # 52 - 30
+    assert none == (  # 52 - 30
+        "In most years peas grow here in 22 weeks, though none is warm enough, or cool enough, for "
+        "full growth"
+    )
     assert "comfortable" not in none
 
 
@@ -418,6 +421,8 @@ def test_what_grows_poorly_is_said_to_in_all_lengths(name, growth, poor):
     plan = cw.Plan(cw.crop(name), "04-20")
     texts = words._advice(Decision((row(plan, growth=growth),)), name)
     assert ("; expect a poor harvest" in texts[0]) is poor
+    poor_ones = [text for text in texts if text.endswith("; expect a poor harvest")]
+    assert poor_ones == [f"Sow {name} on 20 April; expect a poor harvest"] * 2 * poor
     assert any(text.endswith("; poor harvests") for text in texts) is poor
     grows = "grow" if words.is_plural(plan.crop) else "grows"
     assert any(text.endswith(f"{grows} poorly here") for text in texts) is poor
@@ -531,6 +536,7 @@ def test_each_count_behind_the_verdict_stands_with_its_way_its_date_and_its_vari
     )
     early = told_of(monkeypatch, replace(lead, is_early=True), asked, raised)
     assert words._early("summer squash") == "early varieties of summer squash"
+    assert words._early("winter squash") == "early varieties of winter squash"
     assert words._early("spring onions") == "early varieties of spring onions"
     assert "about 9 June, early cauliflower gave a harvest in 36 of 40 years" in early
     assert "; a main variety on 20 April, in 20 of 40." in early
@@ -703,3 +709,105 @@ def test_a_scenario_is_labelled_and_the_weather_as_it_was_is_not(by, units, told
     daily = cw.read_daily(cw.sample())
     assert words.scenario(SimpleNamespace(daily=warm_by(daily, by)), units) == told
     assert words.scenario(SimpleNamespace(daily=daily), units) == ""
+
+
+@pytest.mark.parametrize("crop", [COLE, PEA])
+def test_a_date_that_failed_in_all_years_did_so_in_all_of_them(crop):
+    they = "they" if crop is PEA else "it"
+    asked = row(cw.Plan(crop, "04-20"), 0.0)
+    report = report_of(crop=crop, evaluated=[grown(HEAT, FROST, HEAT)])
+    [text] = words._why_it_fails(report, asked, asked, 3, 3)
+    assert f", {they} failed in all 3 years: 2 " in text
+
+
+IN_A_WRONG_SEASON = (
+    "no bed workable",
+    "did not come up: too cold",
+    "did not come up: too hot",
+    "killed by cold",
+    "chilled",
+    "killed inside: too cold",
+    "winter kill",
+)
+
+
+@pytest.mark.parametrize("ends", REASONS)
+def test_a_date_is_kinder_the_further_a_crop_comes_by_its_season(ends):
+    """What ends a seedling says the season is wrong; heat later on may come on any date."""
+    listed = list(REASONS)
+    failed = np.zeros((2, len(listed)))
+    failed[0, listed.index(ends)] = 40
+    failed[1, listed.index(REASONS[HOT])] = 30
+    failed[1, listed.index(REASONS[COLD])] = 10
+    swept = xr.Dataset(
+        {"failed_by": (("start_day", "reason"), failed)}, {"start_day": [40, 135], "reason": listed}
+    )
+    is_early = ends in IN_A_WRONG_SEASON
+    start, cause, count, years = words._kindest_failure(report_of(swept=[swept]), row(SOWN, 0.0))
+    assert (start, cause) == ((135, REASONS[HOT]) if is_early else (40, ends))
+    assert (count, years) == ((30, 40) if is_early else (40, 40))
+
+
+def test_dates_on_which_it_ripens_are_told_only_where_its_stage_comes_earlier(monkeypatch):
+    stage = COLE.stages[-1].name
+    late = failed_years(REASONS[NOT_RIPE], stage, [300] * 10, "07-20")
+    report = report_of(crop=COLE, evaluated=[late])
+    asked = row(cw.Plan(COLE, "07-20"), 0.3)
+    lead = row(SOWN, 0.95, is_best=True, was_asked=False, start=160)
+    monkeypatch.setattr(words, "_usual_mean", lambda *_: 12.0)
+    for comes, is_told in ((225.0, True), (310.0, False)):
+        days = {asked.start: (300.0, 320.0), lead.start: (comes, comes + 20)}
+        monkeypatch.setattr(words, "_days_of_stage", lambda _, each, __, d=days: d[each.start])
+        first, *others = words._when_it_comes(report, Decision((lead, asked)), asked, "C")
+        assert "too late to ripen" in first
+        assert bool(others) is is_told
+        if is_told:
+            assert others == [f"Sown outdoors about 9 June, {words._forms(stage)} about 13 August."]
+
+
+@pytest.mark.parametrize(
+    ("lead_is_early", "other_is_early", "as_good"),
+    [(False, False, True), (True, True, True), (True, False, True), (False, True, False)],
+)
+def test_another_way_does_as_well_only_with_no_earlier_a_variety(
+    lead_is_early, other_is_early, as_good
+):
+    lead = row(RAISED, 0.9, low=0.8, is_early=lead_is_early)
+    other = row(SOWN, 0.9, number=1, is_early=other_is_early)
+    assert ("; outdoors does as well" in words._beside_it(Decision((lead, other)))) is as_good
+
+
+@pytest.mark.parametrize(
+    ("lead", "matters"),
+    [
+        (row(SOWN, 0.9, is_best=True, was_asked=False, start=160), "date that matters"),
+        (
+            row(SOWN, 0.9, is_best=True, was_asked=False, start=160, is_early=True),
+            "date and the variety that matter",
+        ),
+        (row(RAISED, 0.9, number=1), None),
+    ],
+)
+def test_where_it_is_mild_for_long_enough_the_date_matters_that_another_of_the_way_is(
+    monkeypatch, lead, matters
+):
+    monkeypatch.setattr(words, "_fails_by_its_date", lambda *_: True)
+    asked = row(SOWN, 0.3)
+    report = report_of(
+        crop=COLE, part="longest", given_need_days=70, need_days=70, needs=[70, 70],
+        median_length=100.0,
+    )  # fmt: skip
+
+    def told(failing):
+        decision = Decision((lead, asked))
+        [text] = words._spell_against_need(report, decision, failing, is_failing=True)
+        return text
+
+    mild = (
+        "It is mild for long enough here: cauliflower wants 10 weeks outdoors, and the longest "
+        "mild spell lasts 14 weeks in a typical year."
+    )
+    assert told(asked) == (f"{mild} It is the {matters}." if matters else mild)
+    assert told(lead) == mild if lead.number == 0 else told(asked) == mild
+    report.median_length = 90.0  # under three weeks more than it wants
+    assert told(asked).startswith("Cauliflower wants 10 weeks outdoors, and the longest")

@@ -393,3 +393,60 @@ def test_the_verdict_and_its_numbers_name_the_surer_season():
     assert words.row_name(decision, lead).endswith(", spring dates")
     assert words.row_name(decision, other).endswith(", summer dates")
     assert words.season_of(replace(other, season="")) == "late July"
+
+
+@pytest.mark.parametrize(("name", "runs_on"), [("cauliflower", True), ("tomato", False)])
+def test_only_cool_weather_crops_are_begun_from_autumn_to_spring(monkeypatch, name, runs_on):
+    plan = cw.Plan(cw.crop(name), "04-20")
+    found = []
+    monkeypatch.setattr(
+        choosing, "_row_of_best", lambda *given: found.append(given[3]) or row(plan)
+    )
+    spans = spans_of((20, 40, 150), (330, 350, 19), share=0.9).assign(
+        {key: ("span", [9.0, 9.0]) for key in ("harvest_first", "harvest_last", "yield_index")}
+        | {key: ("span", ["", ""]) for key in ("earliness", "season")}
+    )
+    report = SimpleNamespace(plans=[plan], crop=plan.crop)
+    for place in (0, 1):
+        choosing._row_of_span(report, 0, spans, place)
+    assert found == (
+        [(330, 40, 150), (330, 350, 150)] if runs_on else [(20, 40, 150), (330, 350, 19)]
+    )
+
+
+@pytest.mark.parametrize("name", ["cauliflower", "apple"])
+def test_a_row_that_was_asked_has_the_odds_and_the_crop_of_its_own_date(name):
+    crop = cw.crop(name)
+    plan = cw.Plan(crop, "04-20")
+    swept = xr.Dataset(
+        {"expected_crop": ("start_day", [0.2, 0.7]), "yield_index": ("start_day", [200.0, 700.0])},
+        {"start_day": [1, 110]},
+    )
+    harvest = {f"begin_{end}": ("event", [day]) for end, day in (("first", 190.0), ("last", 215.0))}
+    odds = {"harvested": 30, "known": 40, "share": 0.75, "low": 0.6, "high": 0.86, "growth": 0.8}
+    report = SimpleNamespace(
+        crop=crop, plans=[plan], timetables=[xr.Dataset(harvest, {"event": ["harvest"]})],
+        ahead=SimpleNamespace(odds=[xr.Dataset(odds)], swept=[swept]),
+    )  # fmt: skip
+    asked = choosing._asked(report, 0)
+    start, share, size = (1, 1.0, 0.0) if crop.is_perennial else (110, 0.7, 700.0)
+    assert (asked.start, asked.first, asked.last) == (start,) * 3
+    assert (asked.crop, asked.yield_index) == (share, size)
+    assert asked.harvest == (190.0, 215.0)
+    assert (asked.harvested, asked.known) == (30, 40)
+    assert (asked.low, asked.share, asked.high) == (0.6, 0.75, 0.86)
+    assert asked.was_asked
+    assert not asked.is_best
+
+
+@pytest.mark.parametrize(
+    ("share", "started", "is_told"), [(0.95, 100, True), (0.95, 220, False), (0.85, 100, False)]
+)
+def test_a_surer_season_has_a_row_unless_a_row_has_its_dates(monkeypatch, share, started, is_told):
+    lead = replace(surer_rows()[0], share=0.82)
+    surer = row(is_best=True, was_asked=False, share=share, start=210, first=200, last=240)
+    chosen = row(is_best=True, start=started, first=started, last=started)
+    monkeypatch.setattr(choosing, "_row_of_span", lambda *given: (lead, surer)[given[3]])
+    spans = spans_of((90, 100, 120), (200, 210, 240))
+    found = choosing._surer_seasons(SimpleNamespace(), [lead, chosen], spans)
+    assert found == ([surer] if is_told else [])

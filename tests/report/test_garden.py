@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 import records
 import xarray.testing as xrt
+from refusing import refused
 
 import climwin as cw
 from climwin.core.provenance import warm_by
@@ -279,3 +280,18 @@ def test_years_agree_with_their_number(count, said):
 def test_the_kind_of_variety_is_said(earliness, said):
     plan = cw.Plan(cw.crop("cauliflower"), "04-20", earliness=earliness)
     assert sentences.variety(plan) == said
+
+
+def test_a_report_that_cannot_be_made_says_what_was_given_and_what_is_allowed(pellbrook):
+    garden, daily = pellbrook.garden, pellbrook.daily
+    pea, leek = (cw.Plan(cw.crop(name), "04-10") for name in ("pea", "leek"))
+    refused(lambda: cw.garden_report(garden, daily), "Give plans or crop, got neither")
+    refused(
+        lambda: cw.garden_report(garden, daily, plans=[pea, leek]),
+        "The plans of one report grow one crop, got leek, pea. Make a report each",
+    )
+    for days in (0, 366):
+        refused(
+            lambda days=days: cw.garden_report(garden, daily, plans=[pea], need_days=days),
+            f"need_days must lie between 1 and 365, got {days}",
+        )

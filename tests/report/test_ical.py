@@ -12,6 +12,7 @@ import xarray as xr
 from hypothesis import given
 from hypothesis import strategies as st
 from records import side_by_side, weather
+from refusing import refused
 
 from climwin.crops.catalogue import crop
 from climwin.planning.evaluate import evaluate_plan
@@ -310,3 +311,12 @@ def test_a_stage_has_its_spread_and_how_often_cold_ended_it_there():
     note = ical._stage_note(row)
     assert "In 8 years of 10 it begins between 9 Jul and 3 Aug; 31 years came so far." in note
     assert "Cold ended it at this stage in 4 of 39 years." in note
+
+
+def test_a_calendar_of_several_stations_is_refused_until_one_is_chosen():
+    dated = xr.Dataset({"killed": (("station", "event"), np.zeros((2, 1)))})
+    refused(
+        lambda: plan_events(dated, 2027),
+        "Events are of the dated plan of one place, got dimensions station, event.",
+        "Choose one station first, with .sel().",
+    )

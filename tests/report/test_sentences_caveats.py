@@ -9,6 +9,8 @@ import xarray as xr
 
 import climwin as cw
 from climwin.climate.level import LEAST_LEVEL_YEARS, todays_climate
+from climwin.core.status import OBSERVED, UNKNOWN
+from climwin.report import caveats
 from climwin.report import sentences_caveats as words
 from climwin.report.caveats import LastYear, MissingMonths, Step, Warming
 
@@ -80,13 +82,14 @@ def test_the_years_to_come_go_the_way_of_the_trend(slope, way, other):
 def test_a_record_that_stopped_says_when_and_how_long_ago():
     text = words._old(LastYear(2014, 12))
     assert "stops in 2014, 12 years ago" in text
-    assert "freezes now end earlier and summers are hotter" in text
+    assert "If it has grown warmer since, freezes now end earlier and summers are hotter" in text
+    assert "Use a station that still reports" in text
     assert words._old(None) == ""
 
 
 def test_missing_months_are_set_against_the_usual_one():
     text = words._missing(MissingMonths((4, 5), 0.3, 0.02))
-    assert "mostly in April and May: 30 % of" in text
+    assert text.startswith("Days are missing mostly in April and May: 30 % of them, ")
     assert "against 2 % in the usual month" in text
 
 
@@ -185,7 +188,8 @@ def test_years_that_missing_days_decide_are_counted_by_what_they_decide():
 @pytest.mark.parametrize(("leads", "mild"), [("record", True), ("today", False)])
 def test_the_climate_that_odds_are_of_is_named(leads, mild):
     daily = records.weather(3, years=30)
-    report = SimpleNamespace(today=object(), daily=daily, leading=lambda _: leads)
+    of_kind = {"spring freeze": leads}
+    report = SimpleNamespace(today=object(), daily=daily, leading=of_kind.__getitem__)
     text = words.which_climate(report)
     assert "globe" not in text
     assert "for today's climate" in text
@@ -332,9 +336,146 @@ def test_one_of_two_records_was_moved_at_once_or_something_grew_up(
     monkeypatch, kind, is_drift, size
 ):
     text = beside_with(monkeypatch, kind, size)
-    assert "24 years in common" in text
+    assert text.startswith("Against Mill the record ")
+    assert text.count("Mill") == 1
+    assert "(24 years in common)" in text
     assert ("warmer" in text, "colder" in text) == (size > 0, size < 0)
     assert ("changes all at once" in text) is not is_drift
     assert ("moved or given another instrument" in text) is not is_drift
     assert ("Trees or houses may have grown up around one of the two" in text) is is_drift
     assert "a third station tells which" in text
+
+
+@pytest.mark.parametrize(
+    ("listed", "own", "asks"),
+    [
+        (1378.0, 420.0, "If 1378 was meant in feet, write 1378ft. "),  # 420 m
+        (-420.0, 420.0, "It is -420 m, below the sea: has it a minus sign too many? "),
+        (2200.0, 420.0, ""),
+        (700.0, 420.0, None),
+        (None, 420.0, None),
+        (2200.0, None, None),
+    ],
+)
+def test_a_list_and_a_record_of_two_heights_are_doubted_each_with_its_own(listed, own, asks):
+    record = xr.Dataset(attrs={} if own is None else {"elevation": own})
+    text = words.other_height(cw.Garden("Here", 46.1, 7.2, listed), record)
+    assert text == (
+        ""
+        if asks is None
+        else f"{words.CHECK_PLACE}the list says {listed:.0f} m, and the record {own:.0f} m. "
+        f"{asks}It may be the record of another station."
+    )
+
+
+def warmer_report(monkeypatch, every=12, windows=40, ways=1, *, winter=False):
+    """A report of a record that grew warmer, with its short spells of all and of late years."""
+    monkeypatch.setattr(words, "stands_through_winter", lambda _: winter)
+    needed = [
+        SimpleNamespace(way="sown outdoors", days=75),
+        SimpleNamespace(way="after 6 weeks under cover", days=54),
+    ]
+    monkeypatch.setattr(words, "needs", lambda _: needed[:ways])
+    return SimpleNamespace(
+        clear_warming=Warming(0.3), today=None, crop=cw.crop("pea"), need_days=75,
+        windows=xr.Dataset(coords={"season": range(windows)}),
+        shorter=xr.Dataset({"shorter": every, "known": 39}),
+        shorter_recently=xr.Dataset({"shorter": 3, "known": 15}),
+    )  # fmt: skip
+
+
+def test_short_spells_of_late_years_are_set_against_those_of_all(monkeypatch):
+    warming = words._warming(Warming(0.3), "C")
+    counts = "was too short in 3 of the latest 15 years, and in 12 of all 39."
+    report = warmer_report(monkeypatch)
+    assert words._report_warming(report, "C") == f"{warming} The mild spell {counts}"
+    two = words._report_warming(warmer_report(monkeypatch, ways=2), "C")
+    assert two == f"{warming} The mild spell for peas sown outdoors {counts}"
+    for given in ({"every": 0}, {"windows": words.RECENT_YEARS}, {"winter": True}):
+        assert words._report_warming(warmer_report(monkeypatch, **given), "C") == warming
+    steady = warmer_report(monkeypatch)
+    steady.clear_warming = None
+    assert words._report_warming(steady, "C") == ""
+
+
+@pytest.mark.parametrize("is_frozen", [True, False])
+def test_frozen_soil_is_waited_for_until_it_has_thawed(monkeypatch, is_frozen):
+    monkeypatch.setattr(words, "has_frozen_ground", lambda _: is_frozen)
+    text = words.frozen_ground(xr.Dataset())
+    assert bool(text) is is_frozen
+    if is_frozen:
+        assert text.startswith("Snow and frozen ground are not counted: ")
+        assert text.endswith("in spring, wait until your soil has thawed and can be worked.")
+
+
+def test_a_missing_day_that_may_hide_a_freeze_is_told_and_then_how_it_is_filled(monkeypatch):
+    status, drawn = ("season", [UNKNOWN, OBSERVED, UNKNOWN]), (("season", "draw"), [[1.0, 2.0]] * 3)
+    seen = ("season", [OBSERVED] * 3)
+    columns = {"last_spring_status": status, "first_autumn_status": seen}
+    columns |= {"last_spring_drawn": drawn, "first_autumn_drawn": drawn}
+    monkeypatch.setattr(words, "freeze_dates", lambda _: xr.Dataset(columns))
+    gap = xr.Dataset({"tmin": ("time", [1.0, float("nan")])})
+    assert words._leaning(gap) == (
+        "In 2 of 3 years a missing day may hide the last or the first freeze. "
+        f"{words._how_drawn(gap)}"
+    )
+    columns["last_spring_status"] = seen
+    assert words._leaning(gap) == ""
+    assert words._leaning(gap.isel(time=[0])) == ""
+
+
+def test_a_need_in_days_is_set_against_the_days_of_a_typical_year():
+    report = SimpleNamespace(
+        given_need_days=9, given_band=None, needs=(60, 60), crop=cw.crop("cauliflower")
+    )
+    assert words._need(report) == (
+        "You gave 9 days as the need of cauliflower. In a typical year here the crop stands "
+        "outdoors for 60 days to its first harvest. A need is given in days, not in weeks."
+    )
+    report.given_band = object()
+    assert words._need(report) == ""
+
+
+@pytest.mark.parametrize(("crop", "need", "is_said"), [("garlic", 250, False), ("pea", 60, True)])
+def test_no_mild_spell_holds_what_stands_through_the_winter(crop, need, is_said):
+    report = SimpleNamespace(
+        shorter=xr.Dataset({"leaning": 3}), daily=xr.Dataset(), best=0, need_days=need,
+        crop=cw.crop(crop), ahead=SimpleNamespace(odds=[xr.Dataset({"leaning": 1})]),
+    )  # fmt: skip
+    text = words._report_leaning(report)
+    assert ("In 3 years missing days decide whether the mild spell was" in text) is is_said
+    assert "n 1 year missing days decide whether there was a harvest" in text
+
+
+@pytest.mark.parametrize(
+    ("coldest", "lacking", "is_frozen"), [(-8.0, (), True), (4.0, (), False), (-8.0, "tmax", False)]
+)
+def test_winters_freeze_the_ground_where_both_extremes_say_so(coldest, lacking, is_frozen):
+    daily = records.weather(3, years=2)
+    swing = daily["time"].dt.month == 1
+    for name in ("tmin", "tmax"):
+        daily[name] = xr.where(swing, coldest, 10.0)
+    assert caveats.has_frozen_ground(daily.drop_vars(lacking)) is is_frozen
+
+
+@pytest.mark.parametrize(
+    ("step", "said"),
+    [
+        (1.0, "whole degrees Celsius"),
+        (5 / 9, "whole degrees Fahrenheit"),
+        (0.5, "half degrees Celsius"),
+        (0.1, "tenths of a degree Celsius"),
+    ],
+)
+def test_the_step_of_a_thermometer_is_whole_half_or_a_tenth(monkeypatch, step, said):
+    before = 0.1 if step == 1 else 1.0
+
+    def told(*steps):
+        found = xr.Dataset({"tmin": ("year", list(steps))}, {"year": [2001, 2002]})
+        monkeypatch.setattr(words, "resolution", lambda _: found)
+        return words.read_in(xr.Dataset())
+
+    assert told(step, step) == f"Minima were read in {said}."
+    assert told(before, step).endswith(
+        f", in {said} from 2002 on. Thresholds allow for half a step."
+    )

@@ -216,14 +216,15 @@ def test_a_need_of_heat_is_reached_in_half_and_in_nine_of_ten_seasons():
 @pytest.mark.parametrize(("skill", "way", "other"), [(3.3, "less", "more"), (-2.1, "more", "less")])
 def test_a_look_back_says_how_much_was_missed_and_how_often_ranges_held(skill, way, other):
     kinds, rules = ["all", "heat"], ["count", "record", "today"]
-    by = (("kind", "rule"), [[0.0, 1.0, skill], [0.0, 7.0, 13.4]])
+    of_rule = np.array([[0.0, 1.0, skill], [0.0, 7.0, 13.4]])
+    by, low, high = ((("kind", "rule"), of_rule + off) for off in (0.0, -2.0, 3.0))
     held = (("kind", "rule"), [[0.57, 0.9, 0.94], [0.5, 0.88, 0.91]])
     found = xr.Dataset(
-        {"skill": by, "skill_low": by, "skill_high": by, "held": held},
+        {"skill": by, "skill_low": low, "skill_high": high, "held": held},
         coords={"kind": kinds, "rule": rules, "year": [1981, 1990, 2004]},
     )
     text = words.hindcast_finding(found)
-    assert text.startswith("Asked from 1981 to 2004, ")
+    assert text.startswith("Asked from 1981 to 2004, odds for the climate of the day would have ")
     assert f"would have missed by {abs(skill):.0f} % {way} than a plain count" in text
     assert f" {other} than" not in text
     assert "than a plain count of 30 years; 94 % of their ranges for the next ten" in text
@@ -231,11 +232,9 @@ def test_a_look_back_says_how_much_was_missed_and_how_often_ranges_held(skill, w
     assert "how much less the odds would have missed by than that count (below 0: more)" in head
     assert "how often their ranges held" in head
     heat = next(line for line in words.hindcast_lines(found) if line.strip().startswith("heat"))
-    record, today = heat.split(";")
-    assert "7 %" in record
-    assert "held 88 %" in record
-    assert "13 %" in today
-    assert "held 91 %" in today
+    record, today = heat.split("; ")
+    assert record == "  heat sums: years as they were +7 % (+5 to +10), ranges held 88 %"
+    assert today == "years moved to the climate of the day +13 % (+11 to +16), ranges held 91 %"
 
 
 def test_a_scenario_is_set_against_what_was():
@@ -272,6 +271,7 @@ def test_hot_hours_are_those_of_the_hottest_time():
 
 def test_what_was_looked_back_at_is_named_by_its_own_rules():
     names = words.KIND_NAMES
+    assert words.RULE_NAMES["today"] == "moved to the climate of the day"  # when it was asked
     assert names["spring freeze"].split()[0] == "last"
     assert names["autumn freeze"].split()[0] == "first"
     for kind, name in names.items():

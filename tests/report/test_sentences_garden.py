@@ -241,3 +241,15 @@ def test_a_trial_is_laid_out_in_pairs_or_blocks_drawn_by_lot():
     assert words.bed(two) == "6 pairs side by side, in random order: bed and frame"
     three = pd.DataFrame({"treatment": ["a", "b", "c"] * 5, "block": np.repeat(range(5), 3)})
     assert words.bed(three) == "5 blocks of 3 side by side, in random order: a, b, c"
+
+
+@pytest.mark.parametrize(
+    ("chance", "is_plain"), [(None, True), (1.0, True), (0.75, True), (0.7, False)]
+)
+def test_a_bend_that_the_log_does_not_show_plainly_is_a_perhaps(chance, is_plain):
+    line = Response(
+        intercept_c=5.6, spread_c=1.0, slope=0.1, knee_c=4.0, slope_above=0.9, bend_chance=chance
+    )
+    shown = "below 4 °C outdoors it stays near 6 °C, as a heater does"
+    text = words.bend(line, "minimum")
+    assert text == (shown if is_plain else f"perhaps {shown}; a longer log would tell")

@@ -215,3 +215,10 @@ def test_hardly_any_freezes_have_odds_that_stay(monkeypatch, record):
     monkeypatch.setattr(sentences_homogeneity, "freeze_odds", lambda _: odds)
     text = sentences_homogeneity.effect_of_adjusting(record, record)
     assert text == "The odds of freezes stay as they were: there are hardly any."
+
+
+def test_where_no_pair_shows_a_change_there_is_none_of_any():
+    none = change_of().isel(change=slice(0, 0))
+    assert cw.station_changes(none) == [
+        "All pairs of the record and its neighbours (Mill, Hill): no change of any of them shows."
+    ]

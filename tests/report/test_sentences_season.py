@@ -713,3 +713,81 @@ def test_what_failed_a_crop_has_its_stage_where_there_is_one_and_its_day(reason,
         }
     )
     assert said._why(ahead) == why
+
+
+@pytest.mark.parametrize(
+    ("seen", "told"),
+    [
+        (0, "does not come with the weather of any past year."),
+        (3, "only with the weather of 3 past years, 4\N{EN DASH}19 July."),
+    ],
+)
+def test_an_event_of_few_years_has_their_number_and_their_dates(seen, told):
+    days = np.array(["2024-07-04", "2024-07-19", "2024-07-10"], "datetime64[D]")
+    columns = {"date": ("year", days), "seen": seen}
+    row = xr.Dataset(columns, {"event": "harvest"})
+    ahead = xr.Dataset({"says_more": True}, attrs={"harvest_verb": "picked"})
+    assert said._event_line(row, ahead) == f"First picked: {told}"
+
+
+@pytest.mark.parametrize(("count", "shown"), [(13, 13), (14, 7), (3, 3)])
+def test_of_many_starts_every_other_one_is_shown(count, shown):
+    step = np.timedelta64(1, "D")
+    starts = np.datetime64("2024-05-01") + 5 * np.arange(count + 1) * step
+    columns = {
+        "harvested": [20] * count + [0],  # the last start gives no harvest, and has no row
+        "known": [38] * (count + 1),
+        "good": [12] * (count + 1),
+        "harvest_low": starts + 60 * step,
+        "harvest_mid": starts + 70 * step,
+        "harvest_high": starts + 80 * step,
+    }
+    ahead = xr.Dataset({n: ("start", v) for n, v in columns.items()}, {"start": starts})
+    rows = said._start_rows(ahead)
+    assert len(rows) == shown
+    assert rows[0][:4] == ("1 May", "20 of 38", "12", "10 Jul")
+    assert rows[1][0] == ("6 May" if shown == count else "11 May")
+
+
+def starts_of(odds, good, verb="sow"):
+    """Starts five days apart from 1 May on, each with its odds and its good harvests of 38."""
+    step = np.timedelta64(1, "D")
+    starts = np.datetime64("2024-05-01") + 5 * np.arange(len(odds)) * step
+    columns = {
+        "odds": odds,
+        "harvested": np.round(38 * np.array(odds)),
+        "good": good,
+        "known": [38] * len(odds),
+        "harvest_low": starts + 60 * step,
+        "harvest_mid": starts + 70 * step,
+        "harvest_high": starts + 80 * step,
+    }
+    attrs = {"start_verb": verb, "harvest_verb": "picked", "warm_soil_c": np.nan}
+    return xr.Dataset({n: ("start", v) for n, v in columns.items()}, {"start": starts}, attrs)
+
+
+@pytest.mark.parametrize(
+    ("verb", "done"), [("sow", "Sown"), ("plant", "Planted"), ("set out", "Set out")]
+)
+def test_each_start_is_told_by_what_is_done_on_its_date(verb, done):
+    ahead = starts_of([0.95, 0.9, 0.85, 0.6, 0.0], [20, 24, 5, 3, 0], verb)
+    lines = said._start_lines(ahead, "C", each_start=True)
+    assert lines[:4] == [
+        f"{done} by 11 May, the crop comes to a harvest at least 8 years in 10.",
+        f"{done} by 16 May, the crop comes to a harvest at least 5 years in 10.",
+        f"{done} after 6 May, it gives a good harvest at most half as often.",
+        f"Good harvests are most frequent if it is {done.lower()} about 6 May: in 24 of 38 years.",
+    ]
+    span = "5\N{EN DASH}25 Jul"  # 60 and 80 days after 6 May
+    assert len(lines) == 8
+    assert lines[5] == (
+        f"{done} 6 May: a harvest in 34 of 38 years, a good one in 24; first picked 15 Jul ({span})"
+    )
+    assert (
+        said.outlook_heading(ahead.assign_attrs(crop_plural="peas", on="2024-05-01"))
+        == f"Peas, not yet {done.lower()} on 1 May 2024:"
+    )
+    never = starts_of([0.0, 0.0], [0, 0], verb)
+    assert said._start_lines(never, "C", each_start=True) == [
+        "No date in the next half-year leads to a harvest."
+    ]

@@ -1,5 +1,7 @@
 """The ways that a spell is needed for, in words."""
 
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
 
@@ -67,3 +69,22 @@ def test_days_of_what_is_sown_are_those_from_when_it_is_up(given, label):
     assert not beyond.any()
     assert need.days == int(grown["days_outdoors"].median())
     assert need.label == label.format(need.days)
+
+
+@pytest.mark.parametrize(
+    ("given", "is_raised"),
+    [
+        ({}, False),
+        ({"weeks_under_cover": 6, "cover": "cold frame"}, True),
+        ({"plants": "bought"}, False),
+    ],
+)
+def test_only_plants_of_ones_own_come_from_under_cover(given, is_raised):
+    plan, fewer = cw.Plan(cw.crop("tomato"), "05-20", **given), cw.Plan(cw.crop("tomato"), "06-10")
+    if not given:
+        fewer = cw.Plan(cw.crop("tomato"), "06-10", fleece_weeks=2)
+    report = SimpleNamespace(
+        given_need_days=None, plans=[plan, fewer], needs=[60, 80], need_days=60
+    )
+    first, second = needs(report)
+    assert (first.days, first.is_raised, second.is_raised) == (60, is_raised, False)
