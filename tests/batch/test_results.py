@@ -1,5 +1,7 @@
 """The whole answer against the functions that a garden's own report calls, station by station."""
 
+import re
+
 import cf_xarray  # noqa: F401
 import numpy as np
 import numpy.testing as npt
@@ -204,6 +206,19 @@ def test_dates_and_spells_fall_with_their_odds_as_they_are_said_to(found):
         steps = steps[np.isfinite(steps)]
         assert (steps >= 0).all(), name
         assert steps.max() > 0
+
+
+def test_a_trend_is_told_in_the_years_of_its_unit():
+    """Theil and Sen's slope, the median of all slopes between two years."""
+    results = station_results(together([weather(4, years=14)]), CROPS[1:])
+    station = results.isel(station=0, crop=0).sel(part="longest")
+    length = station["window_length"].dropna("season")
+    days, years = length.values.astype(float), length["season"].values
+    one, two = np.triu_indices(len(years), 1)
+    a_year = float(np.median((days[two] - days[one]) / (years[two] - years[one])))
+    unit = re.fullmatch(r"day \((\d+) year\)-1", station["shorter_trend"].attrs["units"])
+    assert a_year != 0
+    assert float(station["shorter_trend"]) == pytest.approx(int(unit[1]) * a_year)
 
 
 @pytest.mark.parametrize("name", SAYS)

@@ -15,6 +15,7 @@ import pandas as pd
 import pytest
 import xarray as xr
 from records import side_by_side, weather
+from refusing import refused
 from written import write_station
 
 from climwin.batch import run as module
@@ -457,6 +458,30 @@ def test_what_cannot_be_asked_says_why(daily, tmp_path, change, told):
     stations, crops, out = (given.pop(name) for name in ("stations", "crops", "out"))
     with pytest.raises(ValueError, match=told):
         run(stations, crops, tmp_path / out, **given)
+
+
+def test_a_record_without_stations_or_their_latitudes_says_how_to_give_them(daily, tmp_path):
+    refused(
+        lambda: run(weather(), CROPS, tmp_path / "r.nc"),
+        "Many stations need a dimension 'station' with their ids, got time.",
+        "Convert a grid first",
+    )
+    refused(
+        lambda: run(daily.drop_vars("latitude"), CROPS, tmp_path / "r.nc"),
+        "Many stations need the latitude of each, in degrees north",
+        "for the sun and the length of the day.",
+        "Give it as a coordinate 'latitude' beside the stations.",
+    )
+
+
+def test_a_cluster_is_an_address_with_its_port(daily, tmp_path):
+    distributed = pytest.importorskip("distributed")
+    said = refused(
+        lambda: run(daily, CROPS, tmp_path / "r.nc", cluster="10.0.0.1"),
+        "cluster must be an address with its port, such as tcp://127.0.0.1:",
+        "got '10.0.0.1'",
+    )
+    assert f":{distributed.Scheduler.default_port}, got" in said
 
 
 def test_ids_and_variables_are_checked_first(daily, tmp_path):

@@ -1,5 +1,6 @@
 """Batches: lists of stations read, and a station that fails named without stopping another."""
 
+import re
 from functools import partial
 
 import numpy as np
@@ -7,6 +8,7 @@ import numpy.testing as npt
 import pytest
 import xarray as xr
 from records import side_by_side, weather
+from refusing import refused
 from written import write_station
 
 from climwin.batch import stations
@@ -20,10 +22,12 @@ from climwin.batch.stations import (
     batches_of_record,
     read_stations,
 )
-from climwin.core.errors import RecordError
+from climwin.core.errors import Call, RecordError, StationError
 from climwin.core.schema import Station
 from climwin.core.stats import FEW_YEARS
 from climwin.crops.catalogue import crop
+from climwin.io.samples import sample
+from climwin.stations.search import WHAT_TO_DO
 
 CROPS = [crop("pea")]
 batch_results = partial(
@@ -87,6 +91,17 @@ def test_list_that_cannot_be_used_says_where(tmp_path, text, told):
     (tmp_path / "list.csv").write_text(text)
     with pytest.raises(RecordError, match=told):
         read_stations(tmp_path / "list.csv")
+
+
+@pytest.mark.parametrize(("wrong", "more"), [(5, ""), (6, "; and 1 more"), (9, "; and 4 more")])
+def test_a_list_of_wrong_lines_names_five_of_them_and_counts_the_others(tmp_path, wrong, more):
+    path = tmp_path / "list.csv"
+    path.write_text("station,latitude,longitude\n" + "A,96,7\n" * wrong)
+    said = refused(lambda: read_stations(path), f"{path}, line 2: latitude of 'A'")
+    assert [int(line) for line in re.findall(r"line (\d+): latitude", said)] == [2, 3, 4, 5, 6]
+    _, last = said.split("line 6: ")
+    assert last.endswith(more or "96.0")
+    assert ("more" in last) is bool(more)
 
 
 def test_one_bad_line_stops_no_other_station(tmp_path):
@@ -191,6 +206,16 @@ def test_station_whose_answer_fails_is_named_and_changes_no_other(monkeypatch):
         found.isel(station=[0, 2]).drop_vars("reason"),
         expected.isel(station=[0, 2]).drop_vars("reason"),
     )
+
+
+def test_what_a_function_would_mend_is_advised_in_words_of_a_list():
+    """A list has no calls: what each would do stands in its place."""
+    advised = stations._reason(StationError("No station answered. ", *WHAT_TO_DO))
+    assert "a file of your own (the column 'record' of the list)" in advised
+    assert "the invented sample (it comes with climwin)" in advised
+    logger = RecordError("A logger under cover is read with ", Call("read_logger", ("path",)), ".")
+    assert stations._reason(logger) == "A logger under cover is read with `climwin space`."
+    assert sample().is_file()
 
 
 def test_a_station_of_few_years_is_named_unless_it_was_asked_for():

@@ -170,13 +170,20 @@ def test_a_calendar_of_some_crops_and_its_file(run, pellbrook, tmp_path):
     crops = [cw.crop("pea"), cw.crop("tomato")]
     table = cw.planting_calendar(pellbrook.daily, crops)
     assert code == 0
-    rows = [line for line in lines if " to " in line]
+    head, *rows = [line for line in lines if " to " in line or line.startswith("Of each")]
+    assert head == (
+        "Of each run of dates: the best one, the share of years in which it gives a harvest, and "
+        "when that harvest begins in eight years out of ten."
+    )
     assert len(rows) == table.sizes["row"] > 1
     for line, n in zip(rows, range(len(rows)), strict=True):
         row = table.isel(row=n)
         assert line.startswith(row["crop"].item())
         for end in ("first_day", "best_day", "last_day"):
             assert day_name(int(row[end])) in line
+        begins = [day_name(float(row[f"harvest_{end}"])) for end in ("first", "last")]
+        assert f" best {day_name(int(row['best_day'])):>6} " in line
+        assert f"harvest from {begins[0]} to {begins[1]};" in line
         assert row["best_for"].item() in line
     written = (tmp_path / "calendar.csv").read_text("utf-8").splitlines()
     cells = [r for r in csv.reader(written) if not r[0].startswith("#")]

@@ -182,6 +182,33 @@ REFUSED = {
         ("diary", str(sample("past_sowings.csv")), RECORD, "--climate", "today"),
         ("--climate today has no place here", "your sowings are past", "Leave it out"),
     ),
+    "a page without a name": (
+        ("page", "--crop", "pea", "--lat", "46.1", "--lon", "7.2"),
+        ("A page needs the name of its place", "Give --place, with any name you will recognise"),
+    ),
+    "no warmer": (
+        ("page", RECORD, *PEA, "--warmer", "0"),
+        ("--warmer 0 has no effect", "the degrees by which the years are to be warmer"),
+    ),
+    "a paper that nothing is printed on": (
+        ("page", RECORD, *PEA, "--paper", "A4"),
+        ("--paper has no effect without --pdf", "Add --pdf to print the page to a PDF as well"),
+    ),
+    "the unit of a logger that a page has not": (
+        ("page", RECORD, *PEA, "--logger-units", "F"),
+        ("--logger-units has no effect without --logger", "Name the logger's file too"),
+    ),
+    "nights above 50 degF": (
+        ("freezes", RECORD, "--nights", "0C", "--nights", "12.5C"),
+        ("--nights takes nights of up to 10 degC (50 degF)", "got 12.5 degC", "Is its unit right"),
+    ),
+    "a cover beside a logger": (
+        ("page", RECORD, "--crop", "pea", "--raise", "03-01", "--cover", "fleece", "--logger", "x"),
+        (
+            "--cover has no effect with --logger: plants are raised in the space that was logged",
+            "Leave one of the two out",
+        ),
+    ),
     "the unit of no logger": (
         ("diary", str(sample("past_sowings.csv")), RECORD, "--logger-units", "F"),
         ("--logger-units has no effect without --logger", "Name the logger's file too"),

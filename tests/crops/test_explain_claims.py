@@ -8,6 +8,7 @@ import pytest
 from climwin.crops import explain
 from climwin.crops.catalogue import crop, crop_names
 from climwin.crops.explain import CONFIDENCE, STARTS, explain_crop
+from climwin.crops.model import COLD_NEED_RANGE_C
 
 ALL = [crop(name) for name in crop_names()]
 MINUS = "\N{MINUS SIGN}"
@@ -136,6 +137,7 @@ def test_seed_comes_up_in_a_wider_range_than_it_does_best_in(plant):
         rotten = degrees(said, text)
         assert rotten == [14, *rounded(germination.minimum_c)]
     vegetative = plant.propagation in ("tubers", "cloves", "sets", "slips", "roots")
+    assert text.startswith(f" {'It' if vegetative else 'Its seed'} comes up in soil of ")
     assert ("seed comes up" in text) is not vegetative
     for soil, days in germination.days_at_c:
         assert re.search(rf"{days:g} days at {soil:g} °C", text.replace(MINUS, "-"))
@@ -316,7 +318,8 @@ def test_winter_kills_what_stands_above_the_soil(plant):
         assert degrees(pattern, text) == rounded(winter.hardy_to_c)
         assert ("air alone does not kill it" in text) is winter.below_ground
         if winter.cold_days is not None:
-            assert degrees("needs the hours of # days at", text) == [winter.cold_days]
+            needed = "It needs the hours of # days at # to # °C; with fewer the crop is about"
+            assert degrees(needed, text) == [winter.cold_days, *rounded(*COLD_NEED_RANGE_C)]
             assert degrees("with fewer the crop is about # % of a full one", text) == [
                 pytest.approx(100 * winter.smaller_crop, abs=0.5)
             ]
@@ -386,7 +389,8 @@ def test_spring_of_what_stands_for_years_comes_from_its_chill_and_its_heat(plant
 @every_crop
 def test_what_is_cut_small_or_picked_for_long_is_said_to_be(plant):
     text = told_of(plant.name).get("Harvest", "")
-    assert ("harvested small, before heat or frost ends it" in text) is (plant.cut_from_share < 1)
+    small = "It can be harvested small, before heat or frost ends it, once"
+    assert (small in text) is (plant.cut_from_share < 1)
     if plant.cut_from_share < 1:
         assert degrees("once it has had # % of the heat of its last stage", text) == [
             pytest.approx(100 * plant.cut_from_share, abs=0.5)

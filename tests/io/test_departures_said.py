@@ -29,6 +29,7 @@ USUAL = {
     "wide range": ((20.0,), AT_MOST),
     "few days": ((28, 20), "or more, .* from 20 on"),
     "same range": ((15,), AT_MOST),
+    "mixed days": ((0.5,), "less than"),
     "unrelated": ((0.25, 0.75), " to "),
     "alike": ((0.7,), AT_MOST),
     "level": ((1.0, 3.5), AT_MOST),
@@ -64,6 +65,7 @@ CAUSES = {
     "same range": r"(?i)one of the two was derived from the other.*as it was measured",
     "out of step": r"two columns are out of step",
     "unrelated": r"(?i)(two places or two years: .* from|one column .* another place or year)",
+    "mixed days": r"two places may be mixed there.*get the record as it was measured",
     "a day late": r"(?i)freezes keep their dates; sums .* day off",
     "a day early": r"(?i)one of the two columns is a row out: join them by date again",
     "a day out": r"(?i)freezes keep their dates; sums .* day off",
@@ -157,6 +159,7 @@ def test_a_year_lies_above_or_below_the_others_by_what_was_added(off, side, othe
         (lambda v: v * 10, "they are ten times too large there"),
         (lambda v: v / 10, "they are ten times too small there"),
         (lambda v: v + 273.15, "kelvin stand there among degC"),
+        (lambda v: -v, "the sign is lost there"),
     ],
 )
 def test_what_happened_to_a_years_unit_is_named(change, words):
@@ -408,7 +411,8 @@ def test_a_record_cut_off_at_one_end_is_told_at_which(name, share, side, sign):
     assert 1 < told <= 8
     assert "1 day in 1000 is usual" in text
     assert "beyond was cut off" in text
-    assert ("lost its sign" in text) is sign
+    assert ("lost its sign: look for missing minus signs, or zeros in place" in text) is sign
+    assert ("cut off: look for a limit in the file" in text) is not sign
 
 
 def test_frost_that_is_missing_lies_above_freezing_alone():
@@ -644,6 +648,26 @@ def test_a_record_of_one_day_a_week_is_told():
     assert "The same is true of the maximum" in text
 
 
+@pytest.mark.parametrize(("year", "where"), [(None, "Minimum"), (2005, "In 2005 minimum")])
+def test_days_of_two_places_rise_and_fall_with_no_day_beside_them(year, where):
+    """Of each day it is drawn which of two places it is of, one 9 degC warmer."""
+    record = sound().drop_vars("tmean")
+    rng, time = np.random.default_rng(11), record["time"].dt.year.values
+    warmer = 9.0 * rng.integers(0, 2, len(time)) * ((time == year) | (year is None))
+    record["tmin"].values[:] += warmer
+    record["tmax"].values[:] += warmer
+    text = said(record, "mixed days")
+    assert text.startswith(
+        f"{where} and maximum of a day rise and fall together, and not with the days beside it "
+        "(correlation higher by "
+    )
+    low, high = (np.diff(record[name].values[time == 2005]) for name in ("tmin", "tmax"))
+    pairs = ((low, high), (low[1:], high[:-1]), (low[:-1], high[1:]))
+    of_day, before, after = (np.corrcoef(*pair)[0, 1] for pair in pairs)
+    told = float(re.search(r"higher by (\S+);", text)[1])
+    assert told == pytest.approx(of_day - (before + after), abs=0.2)
+
+
 ABOUT = "a night is about as warm as the maximum of"
 COLDER = "A night is colder than the day before it and the day after it, so the row "
 
@@ -720,7 +744,8 @@ def test_a_maximum_of_another_place_has_nothing_to_do_with_the_minimum():
     other = weather(9, years=YEARS)
     record["tmax"].values[:] = np.maximum(other["tmax"].values, record["tmin"].values + 3)
     text = said(record.drop_vars("tmean"), "unrelated")
-    assert "arm and cold spells of the minimum and of the maximum have nothing to do" in text
+    both = "arm and cold spells of the minimum and of the maximum"
+    assert f"{both} have nothing to do with each other (correlation " in text
     assert "two places or two years" in text
 
 
@@ -888,7 +913,11 @@ def test_days_in_a_warm_room_are_counted_at_their_end(end, days):
     here = slice(None, days) if end == "first" else slice(-days, None)
     inside["tmin"].values[here], inside["tmax"].values[here] = 19.5, 20.5
     text = said_beside(inside, outdoors, f"carried {end}")
-    assert f"n its {end} {days} days its nights are" in text
+    assert re.search(
+        rf"n its {end} {days} days its nights are \S+ °C above those outdoors, and in the rest "
+        r"\S+ °C; its days swing by \S+ °C, and in the rest by",
+        text,
+    )
     above, rest, swing, usual = degrees(text)
     nights = outdoors["tmin"].values[here]
     assert above == pytest.approx(19.5 - np.median(nights), abs=0.051)
@@ -929,7 +958,10 @@ def test_readings_that_were_cut_off_are_counted_at_their_highest():
     at, among, top = re.match(r"(\d+) of (\d+) readings are exactly (\S+) °C", text).groups()
     assert (int(at), int(among), float(top)) == ((whole >= 15.5).sum(), len(whole), 15.5)
     below = ((whole >= 14.5) & (whole < 15.5)).sum()
-    assert f"within a degree below it are {below}." in text
+    assert f", and none is higher; within a degree below it are {below}." in text
+    hottest = np.sort(whole)[-20:]
+    assert len(set(hottest.round(2))) > len(hottest) / 2  # those of the sound one
+    assert "The hottest readings of a sound logger are few and differ." in text
     assert "it was hotter than this shows" in text
     assert not [each for each in logger_departures(logged()) if each.test == "capped"]
     # A room, read in whole degrees, is mostly at one of them.
@@ -1017,13 +1049,16 @@ def test_a_short_log_of_a_heated_room_is_not_said_to_have_wrong_dates(place, day
 def test_a_room_that_warms_at_other_times_does_not_follow_and_soil_swings_less():
     inside, _, other = beside(3)
     text = said_beside(inside, other, "elsewhere")
-    assert "it grows warmer and colder at other times than outdoors" in text
+    assert "rom one day to the next it grows warmer and colder at other times than outdoors" in text
     assert "0.4 or more is usual where nothing heats" in text
 
 
 def test_years_of_rain_differ_by_less_than_half():
     [found] = [e for e in departures(rainy(25.4, year=2004)) if e.test == "rain"]
-    assert "times as much as in other years. Years of one place differ by less" in found.text()
+    assert (
+        "times as much as in other years. Years of one place differ by less than half."
+        in found.text()
+    )
 
 
 @pytest.mark.parametrize(

@@ -258,7 +258,7 @@ def test_a_loggers_file_is_no_record_of_days(file):
     refused(
         lambda: read_unchecked(file(text)),
         "24 readings a day: it is a logger's file",
-        "one row a day, with the lowest and the highest temperature",
+        "A record has one row a day, with the lowest and the highest temperature of the day",
         "under cover are read with",
         "read_logger",
         "beside a record of the outdoors",

@@ -9,6 +9,7 @@ from drawn import assert_fits_a_phone, foot, keys, line, title, written
 from matplotlib.colors import to_rgba
 from matplotlib.text import Text
 from records import missing
+from refusing import refused
 
 import climwin as cw
 from climwin.climate.trends import compare_periods, describe_trend, trend
@@ -143,6 +144,11 @@ def test_a_chance_and_odds_of_other_things_are_refused(dates, odds, several):
         figures.freeze_curve(several[0], odds)
     with pytest.raises(ValueError, match=r"of threshold 0.0, the odds are of threshold 0.0, -2.2"):
         figures.freeze_curve(cw.freeze_chance(dates), several[1].isel(period=0, drop=True))
+    refused(
+        lambda: figures.freeze_curve(several[0], odds),
+        "Make both from the same record, such as compare_periods(freeze_odds, daily) beside",
+        "compare_periods(lambda record: freeze_chance(freeze_dates(record)), daily).",
+    )
 
 
 # --- year by year -------------------------------------------------------------------------

@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 import xarray as xr
 from drawn import assert_fits_a_phone, bars, foot, keys, line, row, title, written
+from refusing import refused
 
 import climwin as cw
 from climwin.climate.heat import degree_days, heat_since, hours_within
@@ -131,6 +132,15 @@ def test_limits_beyond_the_soil_are_named_within_the_axes(daily):
     assert all(bottom < text.xy[1] <= top for text in upper.texts)
 
 
+def test_a_crop_that_is_not_sown_has_no_soil_to_draw(soil):
+    refused(
+        lambda: figures.warm_soil(*soil, cw.crop("strawberry")),
+        "strawberry is not sown",
+        "it has no soil temperatures to draw",
+        "Choose another crop",
+    )
+
+
 def test_each_year_s_warm_soil_date_stands_in_its_row(soil, crop):
     lower = figures.warm_soil(*soil, crop).axes[1]
     dates = soil[1]
@@ -239,7 +249,7 @@ def test_each_known_year_is_a_mark_in_both_worlds(worlds):
         drawn = np.concatenate([each.get_xdata() for each in marks])
         found = odds_shorter(windows, 90).sel(part="longest")
         short, known = int(found["shorter"]), int(found["known"])
-        assert len(drawn) == known
+        assert len(drawn) == known  # "one that a gap leaves open has none"
         assert (drawn < 90).sum() == short > 0
         length = windows["length"].sel(part="longest").dropna("season").values
         # a column holds the spells of a week
@@ -251,6 +261,12 @@ def test_each_known_year_is_a_mark_in_both_worlds(worlds):
 def test_marks_of_one_week_stand_above_each_other(worlds):
     marks = figures._marks(worlds[0].sel(part="longest"), 75)
     assert len({(place, row) for place, row in zip(*marks[:2], strict=True)}) == len(marks[0])
+
+
+def test_what_a_mark_is_stands_at_the_foot_of_both_worlds(worlds):
+    said = foot(figures.what_if(*worlds, 75, part="longest"))
+    assert "A mark is a year; one that a gap leaves open has none. The same years at " in said
+    assert "at another temperature: no forecast." in said
 
 
 def test_the_title_says_what_if_and_counts_both(worlds):

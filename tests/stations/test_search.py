@@ -91,6 +91,25 @@ def test_each_ground_counts_alone(column, better, worse):
     assert scores[0] > scores[1] > 0
 
 
+@pytest.mark.parametrize(
+    ("shares", "present"),
+    [
+        ({"tmin": 0.9, "tmax": 0.9}, 0.9),  # no rain at all
+        ({"tmin": 0.9, "tmax": 0.9, "precip": 0.2}, 0.9),
+        ({"tmin": 0.4, "tmax": 0.9, "precip": 0.9}, 0.4),
+        ({"tmin": 0.9, "tmax": 0.4, "precip": 0.9}, 0.4),
+        ({"tmin": 0.9, "precip": 0.9}, 0.0),
+    ],
+)
+def test_a_station_s_days_count_where_it_has_both_minimum_and_maximum(shares, present):
+    near = pd.DataFrame({"timezone": "", "distance": 0.0, "elevation": 640}, index=["X"])
+    rows = pd.MultiIndex.from_product([["X"], shares], names=["station", "variable"])
+    held = {"first": pd.Timestamp("1980-01-01"), "last": pd.Timestamp("2024-12-31")}
+    available = pd.DataFrame(held | {"share": [*shares.values()]}, index=rows)
+    found = search._scored(near, available, GARDEN, (1991, 2020))
+    assert found["share_present"].item() == pytest.approx(present)
+
+
 def test_reason_in_words(table):
     assert table.loc["PLB01", "reason"] == (
         "0 km away; 30 m lower; 99 % of the days of 1991 to 2020 (record 1980 to "

@@ -56,6 +56,13 @@ def test_a_way_may_be_said_as_gardeners_do(read, way):
     assert table["way"].tolist() == ["in place"]
 
 
+@pytest.mark.parametrize("way", ["cold frame", "raised in a cold frame", "Raised in a Cold Frame"])
+def test_a_cover_may_be_named_with_what_was_done_there(read, way):
+    line = f"cauliflower,{way},2020-03-05,2020-04-16,2020-07-01,"
+    table = read(f"crop,way,sown,set_out,harvested,failed\n{line}\n")
+    assert table["way"].tolist() == ["cold frame"]
+
+
 @pytest.mark.parametrize(
     ("said", "meant"),
     [
