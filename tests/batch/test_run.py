@@ -81,6 +81,13 @@ def test_answers_are_those_of_the_stations_together(daily, found):
     assert found.attrs["source"] == "invented"
 
 
+def test_a_reason_is_why_there_are_no_results_or_what_to_mind(found):
+    assert found["reason"].attrs["long_name"] == "why it has no results, or what to mind"
+    failed = found["status"].values == 1
+    assert all(found["reason"].values[failed])
+    assert any(found["reason"].values[~failed])  # four years are few
+
+
 def test_size_of_a_batch_does_not_matter(daily, found, tmp_path):
     same(found, run(daily, CROPS, tmp_path / "r.nc", batch_size=100))
 

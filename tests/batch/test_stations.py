@@ -22,7 +22,7 @@ from climwin.batch.stations import (
     batches_of_record,
     read_stations,
 )
-from climwin.core.errors import Call, RecordError, StationError
+from climwin.core.errors import Call, Parameter, RecordError, StationError
 from climwin.core.schema import Station
 from climwin.core.stats import FEW_YEARS
 from climwin.crops.catalogue import crop
@@ -91,6 +91,16 @@ def test_list_that_cannot_be_used_says_where(tmp_path, text, told):
     (tmp_path / "list.csv").write_text(text)
     with pytest.raises(RecordError, match=told):
         read_stations(tmp_path / "list.csv")
+
+
+def test_an_id_is_as_long_as_it_may_be_said_to_be(tmp_path):
+    path, head = tmp_path / "list.csv", "station,latitude,longitude\n"
+    path.write_text(f"{head}{'A' * 41},46,7\n")
+    said = refused(lambda: read_stations(path), "a station's id is made of 1 to 40 letters, digits")
+    most = int(re.search(r"1 to (\d+) letters, digits, blanks and _ \. : -; got 'A", said)[1])
+    longest = f"{'A b_c.d:e-9' * most:.{most}}"
+    path.write_text(f"{head}{longest},46,7\n")
+    assert [each.station.id for each in read_stations(path)] == [longest]
 
 
 @pytest.mark.parametrize(("wrong", "more"), [(5, ""), (6, "; and 1 more"), (9, "; and 4 more")])
@@ -216,6 +226,8 @@ def test_what_a_function_would_mend_is_advised_in_words_of_a_list():
     logger = RecordError("A logger under cover is read with ", Call("read_logger", ("path",)), ".")
     assert stations._reason(logger) == "A logger under cover is read with `climwin space`."
     assert sample().is_file()
+    sooner = StationError("Ask for less: ", Parameter("first_year", 2001), ".")
+    assert stations._reason(sooner) == "Ask for less: first year 2001."
 
 
 def test_a_station_of_few_years_is_named_unless_it_was_asked_for():

@@ -186,6 +186,16 @@ REFUSED = {
         ("page", "--crop", "pea", "--lat", "46.1", "--lon", "7.2"),
         ("A page needs the name of its place", "Give --place, with any name you will recognise"),
     ),
+    "the height of a garden without a height": (
+        ("page", RECORD, *PEA, "--at-garden"),
+        (
+            "--at-garden has no effect without the garden's height",
+            "Give --elevation too, such as 260 or 850ft",
+        ),
+    ),
+    "no day to sow on": (("dates", RECORD, *PEA, "--sow", "02-30"), ("--sow", "02-30")),
+    "no day to raise on": (("dates", RECORD, *PEA, "--raise", "02-30"), ("--raise", "02-30")),
+    "no day to set out on": (("dates", RECORD, *PEA, "--bought", "02-30"), ("--bought", "02-30")),
     "no warmer": (
         ("page", RECORD, *PEA, "--warmer", "0"),
         ("--warmer 0 has no effect", "the degrees by which the years are to be warmer"),

@@ -43,7 +43,6 @@ SAID_BY_NAME = {
     "never_so_likely": r"^not even\b",
     "hidden_by_gaps": r"\bleft out\b.*\bgaps?\b",
     "few_years": r"^Fewer than ten years\b.*\ba hint, no more\b",
-    "harvested": r"\bgave a harvest in\b.*\ba good one in\b",
     "begins": r"^The harvest begins\b.*\beight years out of ten\b",
     "no_harvest": r"^No year so far gave a harvest",
     "compared": r"\balone in\b.*\bboth in \{both\}, neither in \{neither\}",
@@ -52,7 +51,7 @@ SAID_BY_NAME = {
     "first_is": r"^The first is the better\b",
     "second_is": r"^The second is the better\b",
     "neither_is": r"\btoo close\b",
-    "average_window_all_year": r"\bmild throughout\b",
+    "average_window_all_year": r"\bmild throughout, and so do most of the real years\b",
     "no_best": r"^none: no date\b",
     "any_time": r"^almost any time\b",
     "other_dates": r"^Also safe:",
@@ -131,9 +130,7 @@ PLACES = {
         r"(\{crop\} \{way\} in \{enough\}|^\{needed\} \{way\}, from \{since\}$|"
         r"^\{needed\} once up, \{way\} \{since\}$)"
     ),
-    "harvested": r"\bin \{harvested\} of\b",
-    "good": r"\ba good one in \{good\}",
-    "crop": r"(\bfor \{crop\}|\bin which \{crop\} would|: \{crop\} gave)",
+    "crop": r"(\bfor \{crop\}|\bin which \{crop\} would)",
     "need": r"\bthe \{need\} days in\b",
     "next": r"(\bin \{next\} of the next|\bgives \{next\})",
     "last": r"\{first\} (to|and) \{last\}",

@@ -269,6 +269,11 @@ def test_what_makes_it_bolt_is_cold_or_long_days_as_its_rules_have_it(plant):
         assert ("at any age" in text) is at_any
         once = cold.within_days is None and cold.from_share > 0
         assert ("days with a mean below" in text and "°C once it has grown" in text) is once
+        if cold.day_length_h is not None:
+            hours = degrees(
+                "°C[a-z ]*(?: among its first \\d+)?, with days of # hours after them, make", text
+            )
+            assert hours == [cold.day_length_h]
         assert ("after them" in text) is (cold.day_length_h is not None)
         assert "or warmer do not count" in text
     if plant.vernalization is not None:

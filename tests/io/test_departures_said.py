@@ -392,6 +392,8 @@ def test_a_value_that_stands_for_missing_days_is_counted():
     assert text.startswith("The minimum is 5.5 °C on")  # as it stands in the file
     assert 500 < count <= 365.25 * YEARS / 7  # those far from their neighbours are set aside
     assert "days, four times as often as any value near it." in text
+    text = said(changed(padded, year=2005), "frequent value", "tmin")
+    assert text.startswith("In 2005 the minimum is 5.5 °C on ")
 
 
 @pytest.mark.parametrize(
@@ -409,7 +411,7 @@ def test_a_record_cut_off_at_one_end_is_told_at_which(name, share, side, sign):
     assert f"{abs(edge):.0f} °C" in text
     told = float(re.match(r"(\d+) % of all days", text)[1])
     assert 1 < told <= 8
-    assert "1 day in 1000 is usual" in text
+    assert "Records thin out towards their ends: 1 day in 1000 is usual there." in text
     assert "beyond was cut off" in text
     assert ("lost its sign: look for missing minus signs, or zeros in place" in text) is sign
     assert ("cut off: look for a limit in the file" in text) is not sign

@@ -2,9 +2,10 @@
 
 import netCDF4
 import pytest
+from refusing import refused
 
 from climwin.core.errors import RecordError
-from climwin.io.files import check_declared_size, file_size
+from climwin.io.files import check_declared_size, file_size, reserve_name
 
 
 def test_a_file_has_its_size_and_a_folder_none(tmp_path):
@@ -14,6 +15,17 @@ def test_a_file_has_its_size_and_a_folder_none(tmp_path):
         file_size(tmp_path)
     with pytest.raises(FileNotFoundError):
         file_size(tmp_path / "none.csv")
+
+
+def test_a_free_name_beside_a_file_is_reserved_while_there_is_one(tmp_path):
+    path = tmp_path / "a.nc"
+    names = [reserve_name(path, "damaged", most=3).name for _ in range(3)]
+    assert names == ["a.nc.damaged", "a.nc.damaged-2", "a.nc.damaged-3"]
+    refused(
+        lambda: reserve_name(path, "damaged", most=3),
+        "there are already 3 damaged files of it",
+        kind=OSError,
+    )
 
 
 @pytest.fixture

@@ -185,7 +185,8 @@ def test_the_answer_comes_before_the_page_and_nothing_stands_while_something_is_
     assert "There is no answer yet: the form says what is missing" in words(answer)
     assert "Nearest: potato" in form.message.value
     assert (words(panel), words(link)) == ("", "")
-    assert "The page to share is written last" in start._WAIT_FOR_PAGE
+    last = "The page to share is written last, which may take half a minute."
+    assert last == start._WAIT_FOR_PAGE
     assert "in every year of the record" in start._WAIT
 
 

@@ -140,9 +140,13 @@ def test_odds_without_the_marked_levels_are_refused(daily, dates):
 
 
 def test_a_chance_and_odds_of_other_things_are_refused(dates, odds, several):
-    with pytest.raises(ValueError, match=r"of period 1985-2024, 1995-2024, 2010-2024, the odds"):
+    with pytest.raises(
+        ValueError, match=r"chance is of period 1985-2024, 1995-2024, 2010-2024, the odds"
+    ):
         figures.freeze_curve(several[0], odds)
-    with pytest.raises(ValueError, match=r"of threshold 0.0, the odds are of threshold 0.0, -2.2"):
+    with pytest.raises(
+        ValueError, match=r"chance is of threshold 0.0, the odds are of threshold 0.0, -2.2"
+    ):
         figures.freeze_curve(cw.freeze_chance(dates), several[1].isel(period=0, drop=True))
     refused(
         lambda: figures.freeze_curve(several[0], odds),

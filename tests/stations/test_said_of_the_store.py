@@ -1,10 +1,12 @@
 """A refusal of a place, a position or a stored history, and what comes of doing as it says."""
 
 import re
+import sys
 
 import numpy as np
 import pytest
 import xarray as xr
+from refusing import refused
 
 import climwin as cw
 from climwin.core.errors import Attribute, Call, Parameter, StationError
@@ -39,6 +41,27 @@ def test_where_nothing_is_stored_a_station_is_fetched(tmp_path):
     assert re.search(r"made of letters and digits, such as '(\w+)'\. Find one with $", before)
     example = re.search(r"such as '(\w+)'", before)[1]
     cache.path_of(example, tmp_path)
+
+
+def test_a_folder_whose_letters_the_locale_lacks_is_told_of_both_ways_out(monkeypatch, tmp_path):
+    monkeypatch.setattr(sys, "getfilesystemencoding", lambda: "ascii")
+    refused(
+        lambda: cache.folder(tmp_path / "S\N{LATIN SMALL LETTER U WITH DIAERESIS}d"),
+        "has letters that this session's locale lacks",
+        "Set PYTHONUTF8=1, or give another folder in CLIMWIN_DATA",
+        kind=OSError,
+    )
+
+
+def test_a_folder_that_cannot_be_made_is_told_with_the_variable_that_names_another(tmp_path):
+    (tmp_path / "file").write_text("")
+    refused(
+        lambda: cache.make_folder(tmp_path / "file" / "store"),
+        "Downloads are stored in",
+        "which cannot be made or written to (Not a directory)",
+        "Name another folder in the environment variable CLIMWIN_DATA",
+        kind=OSError,
+    )
 
 
 def test_a_station_that_nobody_lists_is_looked_for(monkeypatch, tmp_path):

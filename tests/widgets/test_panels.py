@@ -436,7 +436,8 @@ def test_two_spaces_of_one_name_are_told_apart(short):
     shown = plans_panel(short, [cw.Plan(lettuce, "04-10", 4, "our frame", space=space)])
     other = replace(COVERS["fleece"], name="our frame")
     shown.plan = cw.Plan(lettuce, "04-10", 4, "our frame", space=other)
-    assert "another space called 'our frame' already" in shown.message
+    assert "has another space called 'our frame' already" in shown.message
+    assert "Give one of the two another name, with " in shown.message
     assert shown.plan.space == space
 
 
