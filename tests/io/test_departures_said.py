@@ -15,7 +15,7 @@ from climwin.io.logger_plausibility import (
     refuse_against_outdoors,
     refuse_logger,
 )
-from climwin.io.plausibility import departures
+from climwin.io.plausibility import departures, refuse_departures
 
 YEARS = 12  # 1999 to 2010
 
@@ -587,6 +587,21 @@ def test_dates_in_the_future_are_counted_from_the_first_to_the_last():
     assert future.text().startswith("10 days lie in the future, from 2010-12-22 to 2010-12-31.")
 
 
+def test_a_record_that_is_refused_for_two_reasons_lists_both():
+    record = sound().drop_vars("tmean")
+    where = record["time"].dt.year.values == 2005
+    low, high = record["tmin"].values.copy(), record["tmax"].values.copy()
+    record["tmin"].values[where], record["tmax"].values[where] = high[where], low[where]
+    day = dt.date(2010, 12, 20)
+    found = [each for each in departures(record, day) if each.refused]
+    assert {each.test for each in found} == {"swapped", "future"}
+    with pytest.raises(ValueError, match="cannot be right") as refused:
+        refuse_departures("mine.csv", record, day)
+    head, *reasons = str(refused.value).split("\n- ")
+    assert head == "mine.csv cannot be right:"
+    assert reasons == [each.text() for each in found]
+
+
 def rainy(unit=1.0, year=None):
     """Rain on every third day, 6 mm on average, in another unit in one year or in all."""
     record = sound().drop_vars("tmean")
@@ -659,6 +674,7 @@ def test_days_of_two_places_rise_and_fall_with_no_day_beside_them(year, where):
     record["tmin"].values[:] += warmer
     record["tmax"].values[:] += warmer
     text = said(record, "mixed days")
+    assert "one of the two may be no extreme, or the values may be made up: get" in text
     assert text.startswith(
         f"{where} and maximum of a day rise and fall together, and not with the days beside it "
         "(correlation higher by "

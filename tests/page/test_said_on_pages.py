@@ -73,6 +73,32 @@ def test_a_picture_of_spells_is_read_out_as_its_title_and_the_average_year(page)
     assert shown["alt"] == f"{title}. {average}"
 
 
+@pytest.mark.parametrize("is_heading", [True, False])
+def test_the_count_of_mild_spells_is_said_once_above_their_figure(page, monkeypatch, is_heading):
+    heading = words.spell_finding(page.report) if is_heading else "Why 20 April fails: too hot"
+    monkeypatch.setattr(words, "reason_heading", lambda _: heading)
+    monkeypatch.setattr(sections, "needs", lambda _: [60])  # one crop, one need
+    shown = sections.reason(Page(page.report, "C", None))
+    assert shown["heading"] == heading
+    assert shown["finding"] == ("" if is_heading else words.spell_title(page.report))
+
+
+@pytest.mark.parametrize("has_best", [True, False])
+def test_two_counts_of_a_way_are_explained_where_it_has_best_dates(page, monkeypatch, has_best):
+    if not has_best:
+        monkeypatch.setattr(sections, "_best_dates", lambda *_: "")
+    content = sections.ways(Page(page.report, "C", None))
+    assert any(way["best"] for way in content["ways"]) is has_best
+    assert content["judged"] == (sentences.JUDGED if has_best else "")
+
+
+@pytest.mark.parametrize("is_moved", [True, False])
+def test_years_are_told_to_stand_as_they_were_where_counts_move_them(page, is_moved):
+    report = page.report if is_moved else page.report.today  # itself of that climate
+    shown = sections.yearly(Page(report, "C", None))["climate"]
+    assert shown == (sections.YEARS_AS_THEY_WERE if is_moved else "")
+
+
 def test_freezes_are_those_of_the_climate_that_leads_in_spring(page):
     report = sections._leading_freezes(page.report)
     leading = page.report.of_climate(page.report.leading("spring freeze"))
