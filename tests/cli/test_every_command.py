@@ -58,6 +58,7 @@ CALLS = {
         "club.html",
         [
             (("club", "clubs.toml"), "No such file or directory. Did you mean club.toml?"),
+            (("club", "alone.toml"), "compares two gardens or more"),
             (("club", "units.toml"), "record_units must be one of C, F; got 'K'"),
         ],
     ),
@@ -331,6 +332,7 @@ def desk(tmp_path, monkeypatch, short):
     (tmp_path / "diary.csv").write_text(DIARY)
     (tmp_path / "a-file").write_text("")
     (tmp_path / "club.toml").write_text(CLUB)
+    (tmp_path / "alone.toml").write_text(re.sub(".*High.*", "", CLUB))
     (tmp_path / "units.toml").write_text(CLUB.replace("elevation = 640", 'record_units = "K"'))
     rows = f"station,latitude,longitude,record\nS1,46.1,7.2,{R}\n"
     (tmp_path / "stations.csv").write_text(rows)
