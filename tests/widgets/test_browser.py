@@ -850,6 +850,41 @@ def test_a_perennial_shows_its_years_and_no_start(browser):
         assert finding(page) == f"{sentences.finding(shown.report)}."
 
 
+def test_two_panels_of_one_notebook_keep_their_own_choices_and_names(bare, given):
+    fahrenheit = {**given, "state": {**given["state"], "units": "F"}}
+    bare.evaluate(
+        """async ([script, given]) => {
+            const address = URL.createObjectURL(new Blob([script], {type: "text/javascript"}));
+            const { mount } = await import(address);
+            const root = document.createElement("div");
+            document.querySelector("main").append(root);
+            mount(root, given, () => {});
+        }""",
+        [front_end.widget_script(), fahrenheit],
+    )
+    bare.wait_for_function("document.querySelectorAll('.finding').length === 2")
+    chosen = bare.locator(".radios input:checked")
+    units = [
+        value for value in chosen.evaluate_all("all => all.map((e) => e.value)") if value in "CF"
+    ]
+    assert units == ["C", "F"]
+    names = bare.locator("[id]").evaluate_all("all => all.map((each) => each.id)")
+    assert len(set(names)) == len(names)
+
+
+def test_days_in_comfort_are_shaded_only_inside_the_picture(browser):
+    cool = at(48.0, records.weather(3, 9, mean=9.0, swing=7.0))
+    shown = panel(cool, "tomato")  # comfortable at temperatures that this place never has
+    names = ("numbers", "results", "state", "parts")
+    with bare_page(browser, {name: getattr(shown, name) for name in names}) as page:
+        top = float(page.locator("line.limit.high").first.get_attribute("y1"))
+        bands = page.locator("svg:has(line.limit.high) rect.band").evaluate_all(
+            "all => all.filter((e) => e.getBBox().height > 0).map((e) => e.getBBox().y)"
+        )
+        assert bands
+        assert min(bands) >= top
+
+
 def test_what_is_not_judged_yet_is_not_claimed(bare):
     plans = bare.locator(".strip").nth(2)
     said = words_of(plans.locator(".said"))

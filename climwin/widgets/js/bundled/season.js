@@ -1,7 +1,8 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources 58f9d2eaa77373ee323ea6b9a2093972ff5efd78f7f048e10f306bd808574b3e
-// text d0d7fbb65d87bbbf5e2ab718d1924dbdb92a085741d3e8f57722ee4283100672
+// sources c75ff8472e24a316038bed9d75df734a5aadaf36ab03dbe1972b7fd3be97ec5d
+// text cdf72af6ea02b849c1ac4650af7601f6df2c298f9d78eb0c63689679b52e3d44
 // src/elements.js
+var OWN = Math.random().toString(36).slice(2, 10);
 var KEEP_KEYS = { "data-lm-suppress-shortcuts": "true" };
 function fill(element, attributes, children) {
   for (const [name, value] of Object.entries(attributes)) {

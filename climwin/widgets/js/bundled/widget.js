@@ -1,6 +1,6 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources 58f9d2eaa77373ee323ea6b9a2093972ff5efd78f7f048e10f306bd808574b3e
-// text 15aeca8bbdc70b1c984ec1c10c10831978f5a6312fd47ff54278482ff260328e
+// sources c75ff8472e24a316038bed9d75df734a5aadaf36ab03dbe1972b7fd3be97ec5d
+// text 335f479be336ff6bf9bfcc02661fde57b6c921327a65a8d0d723a2387fb935df
 // ../../core/wording.json
 var wording_default = {
   months: ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"],
@@ -139,9 +139,10 @@ function dayNumber(text) {
 
 // src/elements.js
 var idsMade = 0;
+var OWN = Math.random().toString(36).slice(2, 10);
 function newId() {
   idsMade += 1;
-  return `climwin-${idsMade}`;
+  return `climwin-${OWN}-${idsMade}`;
 }
 var KEEP_KEYS = { "data-lm-suppress-shortcuts": "true" };
 function fill(element, attributes, children) {
@@ -2418,7 +2419,7 @@ function windowStrip(panel) {
     ];
     return [
       box(LEFT, high, ruler.right - LEFT, low - high, "band"),
-      drawComfortable(y),
+      drawComfortable((celsius) => clamp(y(celsius), top, bottom)),
       svg("path", { d: pathThrough(warm), class: "warm" }),
       svg("path", { d: pathThrough(cold), class: "cold" }),
       svg("path", { d: pathThrough(usual), class: "median" }),

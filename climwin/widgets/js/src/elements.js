@@ -1,11 +1,13 @@
 // HTML and SVG elements, made in one call each.
 
 let idsMade = 0;
+/** A notebook loads these modules anew for every panel, and counts alone would then meet. */
+const OWN = Math.random().toString(36).slice(2, 10);
 
 /** An id that no other element of the document has. */
 export function newId() {
   idsMade += 1;
-  return `climwin-${idsMade}`;
+  return `climwin-${OWN}-${idsMade}`;
 }
 
 /** Without this attribute a notebook takes the arrow keys for itself. */

@@ -96,7 +96,7 @@ export function windowStrip(panel) {
     ];
     return [
       box(LEFT, high, ruler.right - LEFT, low - high, "band"),
-      drawComfortable(y),
+      drawComfortable((celsius) => clamp(y(celsius), top, bottom)),
       svg("path", { d: pathThrough(warm), class: "warm" }),
       svg("path", { d: pathThrough(cold), class: "cold" }),
       svg("path", { d: pathThrough(usual), class: "median" }),
