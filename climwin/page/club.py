@@ -494,8 +494,8 @@ def _spell_way(page: ClubPage) -> str:
     if ways == {""}:
         return ""
     if len(ways) > 1:
-        return "It is told of the way that mild spells are counted for on each garden's own page."
-    return f"It is told of {plural(page.reports[0].crop)} {ways.pop()}."
+        return "They are those of the way that each garden's own page counts mild spells for."
+    return f"They are those of {plural(page.reports[0].crop)} {ways.pop()}."
 
 
 def _frost_climate(rows: list[GardenRow]) -> str:

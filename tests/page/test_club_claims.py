@@ -245,8 +245,11 @@ def test_frosts_are_compared_in_one_climate(monkeypatch, climates, compared):
     ("ways", "said"),
     [
         (("", ""), ""),
-        (("after 6 weeks under cover",) * 2, "It is told of potatoes after 6 weeks under cover."),
-        (("after 6 weeks under cover", ""), "It is told of the way that mild spells are counted "),
+        (
+            ("after 6 weeks under cover",) * 2,
+            "They are those of potatoes after 6 weeks under cover.",
+        ),
+        (("after 6 weeks under cover", ""), "They are those of the way that each garden"),
     ],
 )
 def test_the_days_needed_are_told_with_the_way_of_growing_that_needs_them(monkeypatch, ways, said):
