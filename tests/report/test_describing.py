@@ -15,7 +15,8 @@ def daily():
     return cw.read_daily(cw.sample())
 
 
-def test_a_decision_is_the_command_s_first_line(daily, tmp_path, capsys):
+def test_a_decision_is_the_command_s_first_line(daily, tmp_path, capsys, monkeypatch):
+    monkeypatch.setattr("climwin.page.write.write_page", lambda _, out, **__: out)  # read by none
     report = cw.garden_report(
         cw.garden_of(daily), daily, plans=[cw.Plan(cw.crop("radish"), "04-10")]
     )
