@@ -196,6 +196,14 @@ REFUSED = {
     "no day to sow on": (("dates", RECORD, *PEA, "--sow", "02-30"), ("--sow", "02-30")),
     "no day to raise on": (("dates", RECORD, *PEA, "--raise", "02-30"), ("--raise", "02-30")),
     "no day to set out on": (("dates", RECORD, *PEA, "--bought", "02-30"), ("--bought", "02-30")),
+    "no first day in a space": (
+        ("space", str(sample("frame_logger.csv")), RECORD, *PEA, "--first", "02-30"),
+        ("--first", "02-30"),
+    ),
+    "no last day in a space": (
+        ("space", str(sample("frame_logger.csv")), RECORD, *PEA, "--last", "02-30"),
+        ("--last", "02-30"),
+    ),
     "no warmer": (
         ("page", RECORD, *PEA, "--warmer", "0"),
         ("--warmer 0 has no effect", "the degrees by which the years are to be warmer"),

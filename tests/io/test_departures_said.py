@@ -44,7 +44,7 @@ USUAL = {
     "carried forward": ((7,), AT_MOST),
     "cut off": ((1, 1000), "usual"),
     "cut at zero": ((), r"at least a third of the first"),
-    "set aside": ((1, 1000), AT_MOST),
+    "set aside": ((1, 1000), "at most 1 day in"),
 }
 """What sound records show, and on which side: measured on them (`tests/quality`), or by definition.
 """
@@ -60,7 +60,7 @@ CAUSES = {
     "no range": r"(?i)one column was copied into the other, or both are the mean",
     "small range": r"in soil, in water or indoors, or one of the two.*air temperature outdoors",
     "range of years": r"(?i)one of the two .* a mean there, or of another hour of the day.*both",
-    "wide range": r"(?i)one of the two columns may be in another unit, or of another place",
+    "wide range": r"(?i)one of the two columns .* another unit, or of another place: check both",
     "few days": r"may have been colder or warmer than any .* get the record of every day",
     "same range": r"(?i)one of the two was derived from the other.*as it was measured",
     "out of step": r"two columns are out of step",
@@ -486,8 +486,19 @@ def test_a_mean_outside_its_day_is_counted():
     text = said(record, "mean outside")
     count, days = (int(n.replace(",", "")) for n in re.findall(r"([\d,]+) of ([\d,]+)", text)[0])
     assert count / days == pytest.approx(0.25, abs=0.01)
-    assert "outside its minimum and maximum" in text
+    assert text.startswith("The mean of the day lies outside its minimum and maximum on ")
     assert "A mean lies between them" in text
+
+
+def test_a_mean_outside_its_day_in_one_year_alone_is_told_with_the_year():
+    record = sound()
+    record["tmean"].values[:] = (record["tmin"].values + record["tmax"].values) / 2
+    record["tmean"].attrs.pop("derived_from", None)
+    days = np.flatnonzero(record["time"].dt.year.values == 2005)[:320:4]
+    record["tmean"].values[days] = record["tmin"].values[days] - 3
+    assert said(record, "mean outside").startswith(
+        f"In 2005 the mean of the day lies outside its minimum and maximum on {len(days)} of "
+    )
 
 
 def test_a_maximum_that_is_the_minimum_has_no_range():
@@ -740,11 +751,14 @@ def test_years_with_the_maximum_a_day_out_are_named(days, way, other):
     years = np.unique(record["time"].dt.year.values[last])
     assert f"In {years[0]} to {years[-1]} the maximum seems to be a day {way}" in text
     assert f"in the others a day {other}" in text
-    assert re.search(
+    there, usual = re.search(
         r"the correlation of a night with the maximum of the row below, less that with the row "
-        r"above, is \S+ there and \S+ in all years",
+        r"above, is (\S+) there and (\S+) in all years",
         text,
-    )
+    ).groups()
+    there, usual = (float(each.replace("\N{MINUS SIGN}", "-")) for each in (there, usual))
+    assert abs(there) > abs(usual)
+    assert (there > usual) is (days > 0)
 
 
 def shared(years=YEARS):

@@ -40,6 +40,32 @@ def row(name, length, last_frost, first_frost=290.0, years=(1990, 2009)):
     )
 
 
+@pytest.mark.parametrize("leading", ["record", "today"])
+def test_freezes_of_a_garden_are_those_of_the_climate_that_leads_in_spring(leading):
+    days = {"record": 120.0, "today": 100.0}
+    of_climate = {
+        name: SimpleNamespace(
+            freeze_odds=xr.Dataset(
+                {"last_spring": (("threshold", "odds"), [[day]])},
+                {"threshold": [0.0], "odds": [0.1]},
+            )
+        )
+        for name, day in days.items()
+    }
+    other = {"record": "today", "today": "record"}[leading]
+    window = xr.Dataset({"length": ("season", [100.0])})
+    report = SimpleNamespace(
+        garden=cw.Garden("Low", 46.0, 7.0),
+        window=window,
+        median_length=100.0,
+        shorter=None,
+        today=of_climate["today"],
+        leading=lambda kind: leading if kind == "spring freeze" else other,
+        of_climate=of_climate.get,
+    )
+    assert pages.GardenRow(report).freeze("last_spring", 0.1) == days[leading]
+
+
 LOW, MID, HIGH = row("Low", 120.0, 100.0), row("Mid", 90.0, 115.0), row("High", 60.0, 140.0)
 
 

@@ -213,6 +213,7 @@ def test_the_limits_taken_are_framed_and_stand_in_the_title(grid):
     low = cw.bearable_band(cw.crop("cauliflower")).low_c
     assert rows == [f"{1.8 * (low + shift) + 32:.1f}" for shift in (-2, 0, 2)]
     assert figure.axes[0].get_xlabel() == "High limit (°F)"
+    assert figure.axes[0].get_ylabel() == "Low limit (°F)"
 
 
 def test_limits_that_leave_no_such_window_say_so(grid):

@@ -5,13 +5,14 @@ from dataclasses import replace
 import matplotlib.colors as mc
 import numpy as np
 import pytest
+from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 
 import climwin as cw
 from climwin.core.seasons import day_of_year
 from climwin.core.wording import say
 from climwin.plot import style, summary
-from climwin.report.spells import Need, needs, spells
+from climwin.report.spells import Need, Spells, needs, spells
 
 
 @pytest.fixture(scope="module")
@@ -115,6 +116,24 @@ def test_below_the_same_years_lie_on_their_dates(pellbrook, figure):
         assert (bar.get_y(), bar.get_height()) == (at, float(year["length"]))
         zone = int(found.zone[found.years == season][0])
         assert mc.to_hex(bar.get_facecolor()) == style.ZONES[zone]
+
+
+@pytest.mark.parametrize(
+    ("length", "start", "hidden", "had_none"),
+    [(90.0, 100.0, False, False), (np.nan, np.nan, True, False), (0.0, np.nan, True, True)],
+    ids=["dated", "hidden", "none"],
+)
+def test_a_year_without_a_spell_is_told_apart_from_one_that_a_gap_hides(
+    length, start, hidden, had_none
+):
+    years, many = np.arange(2001, 2004), np.array([120.0, 80.0, length])
+    begins, zone = np.array([90.0, 110.0, start]), np.array([2, 2, 0])
+    ax = Figure().subplots()
+    summary._draw_dates(ax, Spells(years, many, begins, zone, [Need(60)]), 1, narrow=False)
+    head = ax.get_title(loc="left")
+    assert head.startswith("When those spells came")
+    assert (", \N{MULTIPLICATION SIGN} where a gap hides it" in head) is hidden
+    assert head.endswith(" or there was none") is had_none
 
 
 def test_it_is_as_high_for_120_years_as_for_30(pellbrook):

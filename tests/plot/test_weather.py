@@ -130,6 +130,8 @@ def test_limits_beyond_the_soil_are_named_within_the_axes(daily):
     bottom, top = upper.get_ylim()
     assert written(upper) == ["best: 16 to 29 °C", "at least 10 °C"]
     assert all(bottom < text.xy[1] <= top for text in upper.texts)
+    # What is too cold lies below the middle of the year, where the soil is warm.
+    assert [text.xy[0] for text in upper.texts] == [4, 182.5]
 
 
 def test_a_crop_that_is_not_sown_has_no_soil_to_draw(soil):
@@ -267,6 +269,9 @@ def test_what_a_mark_is_stands_at_the_foot_of_both_worlds(worlds):
     said = foot(figures.what_if(*worlds, 75, part="longest"))
     assert "A mark is a year; one that a gap leaves open has none. The same years at " in said
     assert "at another temperature: no forecast." in said
+    for part, spell in (("longest", "the longest mild spell"), ("rise", "spring's mild spell")):
+        lower = figures.what_if(*worlds, 75, part=part).axes[1]
+        assert lower.get_xlabel() == f"Weeks of {spell} of each year"
 
 
 def test_the_title_says_what_if_and_counts_both(worlds):

@@ -396,7 +396,9 @@ def test_a_perennial_has_no_start_to_choose(daily):
     row = rank_crops(shown.report.ahead.daily, [asparagus]).isel(plan=0)
     assert int(row["harvested"]) == int(odds["harvested"])
     shown.plan = cw.Plan(asparagus, "06-01")
-    assert "asparagus stands for years: there is no start to choose" in shown.message
+    assert shown.message == (
+        "asparagus stands for years: there is no start to choose. Set the crop."
+    )
 
 
 def test_a_plan_keeps_all_of_its_way(short):
