@@ -319,8 +319,11 @@ def test_parts_of_another_run_are_refused(daily, tmp_path, change):
     given[change] = {"crops": CROPS[:1], "batch_size": 3, "stations": daily.isel(station=[0, 1])}[
         change
     ]
-    with pytest.raises(ValueError, match=r"r\.nc\.parts holds parts of another run"):
-        run(given["stations"], given["crops"], out, batch_size=given["batch_size"])
+    refused(
+        lambda: run(given["stations"], given["crops"], out, batch_size=given["batch_size"]),
+        "r.nc.parts holds parts of another run: other stations, crops or size of a batch.",
+        "Remove that folder, or give another file.",
+    )
 
 
 def stop(*_):
@@ -455,7 +458,7 @@ def test_result_is_never_overwritten(daily, tmp_path):
         ({"batch_size": 0}, "batch_size is a number of stations, 1 or more; got 0"),
         ({"workers": 0}, "workers is a number of processes, 1 or more; got 0"),
         ({"workers": 2, "cluster": "tcp://1"}, "Give one of the two"),
-        ({"out": "r.txt"}, r"must end in \.nc or \.zarr; got 'r\.txt'"),
+        ({"out": "r.txt"}, r"^The result's name must end in \.nc or \.zarr; got 'r\.txt'"),
         ({"stations": []}, "Stations need an id each, got none"),
         ({"stations": weather()}, "need a dimension 'station' with their ids, got time"),
     ],
@@ -471,7 +474,7 @@ def test_a_record_without_stations_or_their_latitudes_says_how_to_give_them(dail
     refused(
         lambda: run(weather(), CROPS, tmp_path / "r.nc"),
         "Many stations need a dimension 'station' with their ids, got time.",
-        "Convert a grid first",
+        "Convert a grid first, see climwin.io.grids.as_stations.",
     )
     refused(
         lambda: run(daily.drop_vars("latitude"), CROPS, tmp_path / "r.nc"),

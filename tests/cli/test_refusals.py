@@ -196,6 +196,14 @@ REFUSED = {
     "no day to sow on": (("dates", RECORD, *PEA, "--sow", "02-30"), ("--sow", "02-30")),
     "no day to raise on": (("dates", RECORD, *PEA, "--raise", "02-30"), ("--raise", "02-30")),
     "no day to set out on": (("dates", RECORD, *PEA, "--bought", "02-30"), ("--bought", "02-30")),
+    "a garden's height beside its thermometer": (
+        ("page", RECORD, *PEA, "--at-garden", "--elevation", "260", "--thermometer", NEIGHBOUR),
+        (
+            "--at-garden has no effect with --thermometer, whose offsets move the temperatures, "
+            "and by height in the months without readings",
+            "Leave one of the two out",
+        ),
+    ),
     "no first day in a space": (
         ("space", str(sample("frame_logger.csv")), RECORD, *PEA, "--first", "02-30"),
         ("--first", "02-30"),

@@ -350,7 +350,7 @@ def test_a_copied_year_is_named_with_its_original():
         record[name].values[year == 2005] = record[name].values[year == 2001]
     text = said(record.drop_vars("tmean"), "copied years")
     assert text.startswith(f"2 of {YEARS} years are copies of another: 2001 and 2005")
-    assert "2001 and 2005 change alike (correlation 1" in text
+    assert ". Day by day 2001 and 2005 change alike (correlation 1" in text
     assert "two real years have none" in text
 
 

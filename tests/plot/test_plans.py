@@ -177,7 +177,7 @@ def test_a_calendar_without_a_date_is_refused(pellbrook):
     polar = warm_by(pellbrook.daily, -30.0)
     empty = cw.planting_calendar(polar, [cw.crop("tomato")])
     with pytest.raises(
-        ValueError, match=r"no crop has recommended dates here\. Make it with lower"
+        ValueError, match=r"^The calendar is empty: no crop has .* here\. Make it with lower odds: "
     ):
         figures.plot_calendar(empty)
 

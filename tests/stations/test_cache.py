@@ -111,10 +111,16 @@ def cut(body):
 )
 def test_a_damaged_file_is_set_aside_with_a_message(path, tmp_path, spoil):
     path.write_bytes(spoil(path.read_bytes()))
-    with pytest.warns(UserWarning, match=r"station-PLB01.nc .* is damaged .* set aside as"):
+    with pytest.warns(UserWarning, match=r"station-PLB01.nc .* is damaged .* set aside as") as told:
         assert cache.load("PLB01", tmp_path) is None
     assert not path.exists()
     assert path.with_name("station-PLB01.nc.damaged").exists()
+    [text] = [str(each.message) for each in told]
+    assert text.startswith("station-PLB01.nc in the local store is damaged (")
+    assert text.endswith(
+        "). It is set aside as station-PLB01.nc.damaged; the station will be fetched again when it "
+        "is next needed."
+    )
 
 
 def test_every_changed_byte_of_the_values_is_noticed(path, tmp_path):

@@ -12,7 +12,7 @@ from refusing import refused
 from standin import StandIn, pointed_at
 
 from climwin.core.errors import StationError
-from climwin.core.schema import Garden
+from climwin.core.schema import Garden, Station
 from climwin.stations import cache, gazetteer, history, search
 from climwin.stations.meteostat_client import RetryPolicy
 
@@ -86,6 +86,22 @@ def test_years_that_the_store_lacks_are_told_beside_those_it_has(kept):
         lambda: history.refresh_history("PLB01", [1950, 1951], where=kept),
         "The store has no 1950, 1951 of station PLB01; it has 2001 to 2010.",
         "Fetch further years with climwin.fetch_history",
+    )
+
+
+@pytest.mark.parametrize(
+    ("faults", "why"),
+    [
+        ({}, "None of its days is over yet."),
+        ({2030: "the server is busy"}, "2030: the server is busy."),
+    ],
+)
+def test_a_history_of_which_nothing_came_says_why(faults, why):
+    station = Station("PLB01", "Pellbrook Mill", 46.1, 7.2)
+    refused(
+        lambda: history._select(None, station, range(2030, 2031), faults, ""),
+        "No history of Pellbrook Mill (PLB01) could be fetched.",
+        why,
     )
 
 

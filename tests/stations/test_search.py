@@ -130,7 +130,9 @@ def test_stations_at_one_spot_are_folded_into_the_best(table, server, tmp_path):
 
 def test_the_table_says_whom_it_is_from(table):
     assert table.attrs["credit"] == "Meteostat (https://meteostat.net)"
-    assert table.attrs["licence"].startswith("CC BY 4.0")
+    licence, address = table.attrs["licence"].split(", ")
+    assert licence == "CC BY 4.0"
+    assert address == "https://creativecommons.org/licenses/by/4.0/"
 
 
 def test_a_garden_without_a_height_leaves_it_out_of_account(server, tmp_path):
