@@ -7,8 +7,14 @@ import pytest
 
 from climwin.crops import explain
 from climwin.crops.catalogue import crop, crop_names
-from climwin.crops.explain import CONFIDENCE, STARTS, explain_crop
-from climwin.crops.model import COLD_NEED_RANGE_C
+from climwin.crops.explain import explain_crop
+from climwin.crops.model import (
+    CHILL_BELOW_C,
+    COLD_NEED_RANGE_C,
+    DAYS_TO_SPROUT_AGAIN,
+    LOST_WITH_SHOOTS,
+    RIPENING_BASE_C,
+)
 
 ALL = [crop(name) for name in crop_names()]
 MINUS = "\N{MINUS SIGN}"
@@ -90,12 +96,16 @@ def test_weeks_under_cover_go_from_the_fewest_to_the_most(plant):
 
 
 def test_the_fewer_the_sources_the_less_is_promised():
-    solid, fair, thin = (CONFIDENCE[name] for name in ("solid", "fair", "thin"))
+    solid, fair, thin = (explain.CONFIDENCE[name] for name in ("solid", "fair", "thin"))
     assert "Several published sources agree" in solid
     assert "rest on few published sources" in fair
     assert "rest on one source" in thin
-    assert "first guess" in thin
-    assert len(set(STARTS.values())) == len(STARTS)
+    assert "take them as a first guess" in thin
+    assert len(set(explain.STARTS.values())) == len(explain.STARTS)
+    assert explain.STARTS["seed or plants"].endswith("sown where it grows, or raised and set out.")
+    assert (
+        explain.STARTS["plants"] == "It is raised under cover, or bought, and set out as a plant."
+    )
 
 
 # --- warmth -------------------------------------------------------------------------------
@@ -163,6 +173,12 @@ def test_early_varieties_are_quicker_than_late_ones_and_count_from_their_start(p
         assert start == ("sowing" if plant.propagation.startswith("seed") else "planting")
     assert "cool weather makes them slower, warm weather faster" in text
     assert ("counts their heat above" in text) is (maturity.heat_sums is not None)
+    if maturity.heat_sums is not None:
+        told = degrees("The model counts their heat above # °C: #, # and # degree-days", text)
+        assert told == [
+            *rounded(plant.response.base_c),
+            *(pytest.approx(each, abs=0.5) for each in maturity.heat_sums),
+        ]
 
 
 # --- what kills it ------------------------------------------------------------------------
@@ -228,6 +244,13 @@ def test_cold_that_hardens_and_cold_that_stops_are_told_apart(plant):
             plant.hardens_by_c
         )
     assert ("come up again" in text) is plant.sprouts_again
+    if plant.sprouts_again:
+        again = (
+            "Shoots that freeze in spring come up again about # days later, and each time # % of"
+        )
+        assert degrees(f"{again} the crop is lost", text) == rounded(
+            DAYS_TO_SPROUT_AGAIN, 100 * LOST_WITH_SHOOTS
+        )
     assert ("flowers again after a frost" in text) is plant.flowers_again
     chilling = plant.chilling
     assert ("without any frost" in text) is (chilling is not None)
@@ -298,7 +321,7 @@ def test_bulbs_want_long_days_and_tubers_of_short_days_short_ones(plant):
         if hours[0] < hours[2]:
             pattern = r"# hours \(short-day kinds\), # \(intermediate\) or # \(long-day\)"
             assert degrees(pattern, text) == rounded(*hours)
-        assert "too small to lift when days are shorter again stay thick-necked" in text
+        assert "; those too small to lift when days are shorter again stay thick-necked" in text
         assert ("even if they have few leaves" in text) is (bulbing.too_long_h is not None)
         assert ("planted late stay small" in text) is (bulbing.too_long_h is not None)
     if short is not None:
@@ -366,7 +389,6 @@ def test_spring_of_what_stands_for_years_comes_from_its_chill_and_its_heat(plant
             few, most = degrees(rf"{stage.name} # °C and # °C", text)
             assert (few, most) == tuple(rounded(stage.tenth_killed_c, stage.most_killed_c))
             assert few >= most  # it takes a colder night to kill more
-        assert ("not ripe before the year has brought" in text) is (bloom.heat_to_ripen is not None)
         least = bloom.least_chill_units
         assert ("it still blooms, but later" in text) is (least is not None)
         assert ("Without any it still blooms" in text) is (least == 0)
@@ -378,8 +400,8 @@ def test_spring_of_what_stands_for_years_comes_from_its_chill_and_its_heat(plant
             assert degrees("than they bring, down to # units", text) == rounded(low)
         assert ("flowers open over" in text) is (bloom.flowering_days > 0)
         if bloom.flowering_days:
-            told = degrees("flowers open over about # days", text)
-            assert told == rounded(bloom.flowering_days)
+            some = "Its flowers open over about # days, so that a frost takes some of them"
+            assert degrees(some, text) == rounded(bloom.flowering_days)
     else:
         where = "soil at 20 cm" if sprouting.in_soil else "air"
         assert degrees(rf"wakes when the {where} is above # °C", text) == rounded(sprouting.base_c)
@@ -389,6 +411,21 @@ def test_spring_of_what_stands_for_years_comes_from_its_chill_and_its_heat(plant
             sprouting.cut_killed_at_c
         )
         assert ("winter days with a mean below" in text) is bool(sprouting.chill_days)
+        if sprouting.chill_days:
+            told = degrees("It needs # winter days with a mean below # °C", text)
+            assert told == rounded(sprouting.chill_days, CHILL_BELOW_C)
+
+
+@every_crop
+def test_fruit_is_not_ripe_before_the_year_has_brought_its_heat(plant):
+    if plant.perennial is None or plant.perennial.bloom is None:
+        return
+    heat, text = plant.perennial.bloom.heat_to_ripen, told_of(plant.name)["Spring"]
+    ripe = "It is not ripe before the year has brought"
+    assert (ripe in text) is (heat is not None)
+    if heat is not None:
+        told = degrees(f"{ripe} # degree-days above # °C", text)
+        assert told == [pytest.approx(heat, abs=0.5), *rounded(RIPENING_BASE_C)]
 
 
 @every_crop
@@ -403,7 +440,8 @@ def test_what_is_cut_small_or_picked_for_long_is_said_to_be(plant):
     assert ("lifted at any size once growth stops in autumn" in text) is (plant.lifting is not None)
     if plant.lifting is not None:
         assert degrees("from # days after the start", text) == rounded(plant.lifting.days)
-    assert ("picked for weeks" in text) is (plant.picking_share > 0)
+    picked = "It is picked for weeks, until it has had"
+    assert (picked in text) is (plant.picking_share > 0)
     if plant.picking_share > 0:
         assert degrees("# % more heat than at its first harvest", text) == [
             pytest.approx(100 * plant.picking_share, abs=0.5)

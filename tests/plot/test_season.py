@@ -1,5 +1,7 @@
 """The figure of a season: what is drawn is what was told."""
 
+import re
+
 import numpy as np
 import pytest
 from drawn import written
@@ -82,8 +84,14 @@ def test_each_start_has_the_likely_dates_of_its_harvest_and_its_count(told, narr
     row = there.isel(start=0)
     [first, *_] = bars(ax)
     assert first.get_x() + 0.5 == pytest.approx(days_from_today(row["harvest_low"]))
-    known, harvested, good = (int(row[name]) for name in ("known", "harvested", "good"))
-    assert f"{harvested} of {known} ({good})" in texts(figure)
+    more = there.assign(known=there["known"] + 3)  # so that no two of the three are alike
+    counts = zip(
+        *(more[name].values.astype(int) for name in ("harvested", "known", "good")), strict=True
+    )
+    [ax] = season_ahead(so_far, more, narrow=narrow).axes
+    shown = [text for text in written(ax) if re.fullmatch(r"\d+ of \d+ \(\d+\)", text)]
+    assert shown == [f"{harvested} of {known} ({good})" for harvested, known, good in counts]
+    [ax] = figure.axes
     fills = {bar.get_facecolor() for bar in bars(ax)}
     assert len(fills) == 3  # worth sowing, few good ones, too late
 

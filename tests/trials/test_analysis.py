@@ -101,7 +101,7 @@ def test_a_filled_sheet(sheet):
             r"cells of 'weight_g' are not numbers, 1 in all: line 3 'heavy'\. Correct",
         ),
         ("2027-07-10", "10 July", r"'harvested' are not dates, 1 in all: line 3 '10 July'\. Write"),
-        ("1;1;", "1;;", r"cells of 'plot' are empty, 1 in all: line 3 ''\. Every plot needs"),
+        ("1;1;", "1;;", r"cells of 'plot' are empty, 1 in all: line 3 ''\. Every plot needs its "),
         ("2027-07-01", "2027-04-01", r"plots were harvested before planted, 1 in all: line 4 '2'"),
         ("1;2;raised under cover", "1;2;sown in place", "line 4: 'sown in place' occurs twice in"),
         ("raised under cover", "sown in place", "line 4: 'sown in place' occurs twice in block 1"),

@@ -157,8 +157,8 @@ def test_the_middle_harvest_is_late_or_early_or_neither(off, said):
     first, own = scoring._against_dates(scored(off, own=[-each for each in off]))
     assert f"typical one came {said}" in first
     days = int(np.median(off))
-    mirrored = f"{abs(days)} day" if days else "same day"
-    assert mirrored in own
+    mirrored = f"{abs(days)} day" if days else "on the same day."
+    assert f"the typical one came {mirrored}" in own
     assert ("sooner" in own, "later" in own) == (days > 0, days < 0)
     assert "model of its own year" in own
 
