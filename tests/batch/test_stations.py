@@ -130,6 +130,15 @@ def test_one_bad_line_stops_no_other_station(tmp_path):
     assert "line 7 has 2" in text
 
 
+@pytest.mark.parametrize(("coldest", "is_doubted"), [(20, False), (202, True)])
+def test_a_record_that_is_doubted_is_to_be_checked_first(coldest, is_doubted):
+    """A year that is warmest in January, in the north."""
+    record = weather(8, years=12, coldest=coldest).assign_attrs(latitude=46.0)
+    said = stations._doubt(record, Station("A", "A", 46.0, 7.0))
+    assert said.startswith("Check the record first: The year is warmest about ") is is_doubted
+    assert bool(said) is is_doubted
+
+
 def test_a_record_of_another_place_than_its_line_says_is_doubted(tmp_path):
     text = "# latitude: 46.1\n# longitude: 7.2\n# elevation: 420\n"
     table = weather(8, years=12)[["tmin", "tmax"]].to_dataframe().to_csv()

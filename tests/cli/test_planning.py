@@ -6,8 +6,10 @@ import re
 
 import icalendar
 import pytest
+import xarray as xr
 
 import climwin as cw
+from climwin.cli import planning
 from climwin.cli.main import main
 from climwin.core.dialect import american_dates
 from climwin.core.seasons import day_name
@@ -192,6 +194,22 @@ def test_a_calendar_of_some_crops_and_its_file(run, pellbrook, tmp_path):
     assert "calendar.csv" in lines
     # The file has what the screen warns of.
     assert any(line.startswith("# comment: It has grown warmer here") for line in written)
+
+
+@pytest.mark.parametrize(
+    ("names", "said"),
+    [
+        (["pear", "grape"], "Pears and grapes stand for years"),
+        (["pear"], "Pears stand for years"),
+        (["rhubarb"], "Rhubarb stands for years"),
+        (["rhubarb", "asparagus"], "Rhubarb and asparagus stand for years"),
+    ],
+)
+def test_what_stands_for_years_is_one_crop_or_several(names, said):
+    crops = [cw.crop(name) for name in names]
+    nothing = xr.Dataset(coords={"row": []})
+    [line] = planning._without_dates(nothing, crops, 0.8)
+    assert line == f"{said}: `climwin suits` has the odds."
 
 
 def test_a_calendar_says_which_crops_have_no_dates(run):

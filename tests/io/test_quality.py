@@ -177,7 +177,12 @@ def test_flags_explain_themselves():
         5: "min_above_max",
     }
     assert record["tmin"].attrs["units"] == record["tmin_set_aside"].attrs["units"] == "degC"
-    assert record.attrs["history"].startswith("checked, and rejected: out of range, flat line")
+    checked = "checked, and rejected: out of range, flat line"
+    assert record.attrs["history"].startswith(checked)
+    later = quality_control(record.assign_attrs(history="read from mill.csv")).attrs["history"]
+    first, second = later.split("\n")
+    assert first == "read from mill.csv"
+    assert second.startswith(checked)
 
 
 def test_a_wrong_unit_is_refused():

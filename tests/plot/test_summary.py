@@ -203,7 +203,8 @@ def test_its_foot_says_what_is_drawn_then_what_a_hollow_mark_is_then_what_a_spel
     hollow = "A hollow mark: a gap hides when the spell came, not whether it was long enough."
     how = "A mild spell is a run of days that the crop can take, smoothed over a week."
     late = "You would have had to know when it begins: fixed dates do worse."
-    assert f"{hollow} {how} {late}" in foot
+    which = say("spells_as_recorded_today")  # the place has grown warmer
+    assert f"{which} {hollow} {how} {late}" in foot
     assert foot.index("Pellbrook allotments") < foot.index(hollow)
 
 

@@ -286,8 +286,11 @@ def test_the_title_says_what_if_and_counts_both(worlds):
 
 
 def test_worlds_in_the_wrong_order_are_refused(worlds):
-    with pytest.raises(ValueError, match=r"observed first and a scenario second, got 'what if"):
-        figures.what_if(worlds[1], worlds[0], 75)
+    refused(
+        lambda: figures.what_if(worlds[1], worlds[0], 75),
+        "The figure shows what was observed first and a scenario second, got 'what if",
+        "and 'observed'. Make the second from a record that was shifted.",
+    )
     with pytest.raises(ValueError, match=r"got 'observed' and 'observed'"):
         figures.what_if(worlds[0], worlds[0], 75)
 
