@@ -335,7 +335,7 @@ def _other_way(decision: Decision) -> str:
 
 def _main_variety(lead: Row, row: Row) -> str:
     """Which variety a row is of, where an early one leads; empty where both are of one kind."""
-    return f"a {row.plan.earliness} variety" if lead.is_early and not row.is_early else ""
+    return sentences.variety(row.plan) if lead.is_early and not row.is_early else ""
 
 
 def _way_and_variety(lead: Row, row: Row) -> str:
@@ -918,7 +918,7 @@ def _who_needs(report: GardenReport, decision: Decision, row: Row) -> tuple[str,
     """Whose need is told, and whether it is a plural: the variety's, where an early one leads."""
     name = plural(report.crop)
     if decision.lead.is_early and report.given_need_days is None:
-        return f"a {row.plan.earliness} variety of {name}", False
+        return f"{sentences.variety(row.plan)} of {name}", False
     return name, is_plural(report.crop)
 
 

@@ -811,3 +811,106 @@ def test_where_it_is_mild_for_long_enough_the_date_matters_that_another_of_the_w
     assert told(lead) == mild if lead.number == 0 else told(asked) == mild
     report.median_length = 90.0  # under three weeks more than it wants
     assert told(asked).startswith("Cauliflower wants 10 weeks outdoors, and the longest")
+
+
+PUTS_UP = " up with some days too cold or too hot, so a year can succeed without an unbroken spell."
+
+
+@pytest.mark.parametrize(("crop", "puts"), [("cauliflower", "It puts"), ("pea", "They put")])
+def test_a_harvest_without_a_long_spell_is_explained_by_what_the_crop_puts_up_with(crop, puts):
+    assert standing_spell(crop, 70, 40.0)[1:] == [puts + PUTS_UP]
+    assert len(standing_spell(crop, 70, 90.0)) == 1
+
+
+@pytest.mark.parametrize(
+    ("lead", "puts_up"),
+    [
+        (row(SOWN, 0.9, is_best=True, was_asked=False, start=160), True),
+        (row(SOWN, 0.6, is_best=True, was_asked=False, start=160), False),
+        (row(RAISED, 0.9, number=1), False),
+    ],
+)
+def test_too_short_a_spell_is_put_up_with_where_another_date_of_the_way_succeeds(lead, puts_up):
+    asked = row(SOWN, 0.3)
+    report = report_of(
+        crop=COLE, part="longest", given_need_days=70, need_days=70, needs=[70, 70],
+        median_length=40.0,
+    )  # fmt: skip
+    first, *others = words._spell_against_need(
+        report, Decision((lead, asked)), asked, is_failing=True
+    )
+    assert first == (
+        "Cauliflower wants 10 weeks outdoors, but the longest mild spell lasts only 6 weeks in a "
+        "typical year."
+    )
+    assert others == ["It puts" + PUTS_UP] * puts_up
+
+
+@pytest.mark.parametrize(
+    ("earliness", "variety"),
+    [("main", "a main variety"), ("late", "a late variety"), ("early", "an early variety")],
+)
+def test_a_variety_has_its_article_where_an_early_one_leads(earliness, variety):
+    lead = row(SOWN, 0.9, is_best=True, was_asked=False, start=160, is_early=True)
+    asked = row(cw.Plan(COLE, "03-05", 6, "cold frame", earliness=earliness), 0.3, number=1)
+    report = SimpleNamespace(crop=COLE, given_need_days=None)
+    decision = Decision((lead, asked))
+    assert words._who_needs(report, decision, asked) == (f"{variety} of cauliflower", False)
+    assert words._main_variety(lead, asked) == variety
+    assert words._main_variety(lead, replace(asked, is_early=True)) == ""
+    report.given_need_days = 60
+    assert words._who_needs(report, decision, asked) == ("cauliflower", False)
+
+
+@pytest.mark.parametrize(
+    ("begins", "ended", "until"), [(184.0, 200.0, 200.0), (np.nan, np.nan, 212.0)]
+)
+def test_the_heat_of_a_stage_is_that_of_its_days_or_of_four_weeks(
+    monkeypatch, begins, ended, until
+):
+    stage = COLE.stages[-1].name
+    report = report_of(crop=COLE, evaluated=[failed_years(REASONS[HOT], stage, [184] * 10)])
+    asked = row(SOWN, 0.3)
+    monkeypatch.setattr(words, "_days_of_stage", lambda *_: (begins, ended))
+    spans = []
+    monkeypatch.setattr(words, "_usual_mean", lambda _, *days: spans.append(days) or 24.0)
+    words._when_it_comes(report, Decision((asked,)), asked, "C")
+    assert spans == [(184.0, until)]
+
+
+@pytest.mark.parametrize(
+    ("lead", "given", "short"), [(0, None, 8), (1, None, 5), (0, 60, 5), (1, 60, 5)]
+)
+def test_a_spell_is_too_short_for_the_way_that_leads(monkeypatch, lead, given, short):
+    """Three of 38 years are long enough for raised plants alone, and five for neither way."""
+    needed = [SimpleNamespace(days=54), SimpleNamespace(days=75)]
+    found = SimpleNamespace(counts=(5, 3, 30), needs=needed)
+    monkeypatch.setattr(words, "spells", lambda _: found)
+    monkeypatch.setattr(words, "decide", lambda _: Decision((row(number=lead),)))
+    report = SimpleNamespace(needs=[75, 54], given_need_days=given)
+    assert words._spells_of_lead(report) == (38, short)
+
+
+@pytest.mark.parametrize(
+    ("crop", "short", "share", "said"),
+    [
+        ("pea", 0, 0.9, "The longest mild spell was long enough in all 40 years"),
+        ("pea", 5, 0.9, "The longest mild spell was long enough in 35 of 40 years"),
+        ("pea", 25, 0.5, "The longest mild spell was too short in 25 of 40 years"),
+        ("pea", 25, 0.9, "Peas do well without an unbroken mild spell"),
+        ("cauliflower", 25, 0.9, "Cauliflower does well without an unbroken mild spell"),
+    ],
+)
+def test_a_spell_was_long_enough_or_too_short_or_not_needed(monkeypatch, crop, short, share, said):
+    monkeypatch.setattr(words, "_spells_of_lead", lambda _: (40, short))
+    monkeypatch.setattr(words, "decide", lambda _: Decision((row(share=share),)))
+    report = SimpleNamespace(part="longest", crop=cw.crop(crop))
+    assert words.spell_finding(report) == said
+
+
+def test_without_a_doubt_the_garden_may_still_be_colder_or_warmer(monkeypatch):
+    monkeypatch.setattr(words, "few_years", lambda _: [])
+    monkeypatch.setattr(words, "doubts", lambda *_: ())
+    assert words.worst_doubt(None, None, "C") == (
+        f"{words.NO_FORECAST} Your garden may be several degrees colder or warmer than the station."
+    )

@@ -450,3 +450,6 @@ def test_a_surer_season_has_a_row_unless_a_row_has_its_dates(monkeypatch, share,
     spans = spans_of((90, 100, 120), (200, 210, 240))
     found = choosing._surer_seasons(SimpleNamespace(), [lead, chosen], spans)
     assert found == ([surer] if is_told else [])
+    for sizes in ({"crop": [1.0, 0.1]}, {"growth": [0.8, 0.1]}):
+        poor = spans_of((90, 100, 120), (200, 210, 240), **sizes)
+        assert choosing._surer_seasons(SimpleNamespace(), [lead, chosen], poor) == []

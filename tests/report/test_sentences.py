@@ -392,6 +392,7 @@ def test_days_without_a_freeze_are_half_and_nine_in_ten():
     assert "half" in half.lower()
     assert numbers(half) == [160]
     assert "nine in ten" in most
+    assert most.endswith(" or more.")
     assert numbers(most) == [131]
     assert "no such night" in sentences.frost_free_days(freezes(days=(np.nan, np.nan)))
 
@@ -660,6 +661,9 @@ def test_comfort_is_a_narrower_range_than_what_a_crop_can_take_and_has_fewer_yea
         comfort_c=cw.comfortable_band(crop),
     )
     text = sentences.two_bands(report, "C")
+    low, high = (f"{each:.0f}" for each in (report.band.low_c, report.band.high_c))
+    start = f"Cauliflower can take days with a mean of {low} to {high} °C, and a mild spell counts"
+    assert text.startswith(start)
     bears, comfort = re.findall(r"(\d+) to (\d+) °C", text)
     assert re.search(r"can take days with a mean of .*, and a mild spell counts them all\.", text)
     assert int(bears[0]) <= int(comfort[0]) < int(comfort[1]) <= int(bears[1])
@@ -747,8 +751,8 @@ def test_a_mild_spell_sees_neither_the_date_nor_single_days_nor_a_perennials_win
 )
 def test_a_harvest_in_too_short_a_spell_is_explained_by_how_the_crop_lives(crop, need, how):
     text = window_and_harvest([(40, 1), (300, 1)], crop=crop, need=need)[0]
-    they = "They" if crop == "pea" else "It"
-    assert f"gave a harvest all the same. {they} {how}" in text
+    they = "they" if crop == "pea" else "it"
+    assert f" {they} gave a harvest all the same. {they.capitalize()} {how}" in text
 
 
 def test_a_date_looks_better_in_the_years_that_chose_it(pellbrook):
@@ -764,7 +768,8 @@ def test_a_date_looks_better_in_the_years_that_chose_it(pellbrook):
 def test_the_count_beside_best_dates_is_the_stricter_one(pellbrook):
     text = sentences.JUDGED
     assert text.startswith("The rows above judge each way on its own date, in every year.")
-    assert "These come from fewer years, so a little is added." in text
+    assert "These come from fewer years, so a little is added. The long-run range of a way " in text
+    assert "that starts on its best date is found likewise." in text
     assert (
         "beside the best dates is stricter: it judges each year by dates that were chosen" in text
     )
@@ -988,3 +993,18 @@ def test_a_year_is_mild_throughout_only_where_the_average_and_the_real_ones_are(
 ):
     report = SimpleNamespace(window=ds(average_length=usual), median_length=middle)
     assert sentences.average(report) == said
+
+
+@pytest.mark.parametrize(
+    ("stage", "said"),
+    [
+        ("seedling", "as seedlings"),
+        ("young plant", "as young plants"),
+        ("leaf growth", "while in leaf"),
+        ("flowers", "in flower"),
+        ("curd", "at the curd stage"),
+    ],
+)
+def test_what_cold_killed_is_told_by_how_far_it_had_come(stage, said):
+    year = xr.Dataset({"reason": REASONS[COLD], "stage": stage})
+    assert sentences.reason(year) == f"{REASONS[COLD]} {said}"

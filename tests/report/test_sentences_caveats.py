@@ -74,7 +74,7 @@ def test_the_years_to_come_go_the_way_of_the_trend(slope, way, other):
     assert "by 0.3 °C every ten years" in beside
     assert other not in beside
     turned = words._warming(Warming(slope, -2 * slope), "C")
-    assert f"grown {other} here, by 0.6 °C" in turned
+    assert f"Apart from that sudden change it has grown {other} here, by 0.6 °C every ten" in turned
     assert way not in turned
     assert words._warming(None, "C") == ""
 
@@ -301,7 +301,9 @@ def test_a_place_that_far_away_is_another_climate(monkeypatch, km, doubted):
 
 def test_missing_days_are_filled_in_many_times_from_what_is_known():
     alone = words._how_drawn(xr.Dataset())
-    assert "filled in many times at random, from the days around them" in alone
+    assert alone.startswith(
+        "Missing days are filled in many times at random, from the days around them, so "
+    )
     assert "such years count in part" in alone
     joined = words._how_drawn(xr.Dataset(dict.fromkeys(words.NEARBY.values(), 0)))
     assert "from stations nearby and the days around them" in joined
@@ -479,3 +481,45 @@ def test_the_step_of_a_thermometer_is_whole_half_or_a_tenth(monkeypatch, step, s
     assert told(before, step).endswith(
         f", in {said} from 2002 on. Thresholds allow for half a step."
     )
+
+
+def test_a_height_that_may_be_in_feet_is_asked_about_after_what_it_means():
+    """The station lies at 420 m, which are 1378 ft; air is 6.5 degC colder a kilometre higher."""
+    text = words._height(1378.0 - 420.0, "C", 1378.0)
+    assert re.fullmatch(
+        r"Your garden is 958 m above the station, so expect it to be about 6\.2 °C colder, by the "
+        r"usual 6\.5 °C \S.* If 1378 was meant in feet, write 1378ft\. The numbers can be moved .*",
+        text,
+    )
+
+
+@pytest.mark.parametrize("leads", ["record", "today"])
+def test_a_live_chart_names_the_climate_of_its_freezes(leads):
+    of_kind = {"spring freeze": leads}
+    report = SimpleNamespace(today=object(), leading=of_kind.__getitem__)
+    text = words.chart_climate(report)
+    assert text.startswith("Harvests ")
+    of_today, as_they_were = text.split("; ")
+    assert ("chances of a freeze" in of_today) is (leads == "today")
+    assert ("chances of a freeze" in as_they_were) is (leads == "record")
+    assert "in today's climate" in of_today
+    assert as_they_were.endswith("of the years as they were.")
+    assert "mild spells" in as_they_were
+    report.today = None
+    assert words.chart_climate(report) == ""
+
+
+def test_a_logger_is_to_be_checked_before_what_is_wrong_with_it(monkeypatch):
+    doubt = SimpleNamespace(text=lambda units: f"it is warm ({units}).")
+    monkeypatch.setattr(words, "logger_departures", lambda *_: [doubt])
+    assert words.logger_caveats(xr.Dataset(), units="F") == (
+        "Check the logger first: it is warm (F).",
+    )
+
+
+def test_a_record_that_holds_beside_its_neighbour_has_no_step_and_no_drift(monkeypatch):
+    columns = {"p": ("variable", [0.6]), "known": ("variable", [24])}
+    monkeypatch.setattr(words, "detect_breakpoints", lambda *_: xr.Dataset(columns))
+    monkeypatch.setattr(words, "clear_changes", lambda _: ())
+    text = words.beside(xr.Dataset(), xr.Dataset(attrs={"title": "Mill"}))
+    assert text == ("Against Mill the record holds: no sudden step or drift in 24 years in common.")

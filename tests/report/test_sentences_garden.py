@@ -171,6 +171,10 @@ def test_the_first_station_of_a_table_serves_best():
     [
         ({"propagation": "perennial"}, "established plants"),
         ({"propagation": "plants", "weeks": 6, "cover": "cold frame"}, "cold frame, 6 weeks"),
+        (
+            {"propagation": "plants", "weeks": 8, "cover": "room with lights"},
+            "indoors, 8 weeks",
+        ),
         ({"propagation": "seed"}, "sown outdoors"),
         ({"propagation": "tubers"}, "planted"),
     ],

@@ -135,3 +135,10 @@ def test_a_winter_without_such_a_night_is_none(nights):
     assert text.endswith("; none had a night colder than it survives.")
     assert "of an apple survives" in text
     assert text.startswith("Winter: the wood")
+
+
+def test_a_record_without_winters_leaves_the_source_of_what_is_survived(monkeypatch):
+    monkeypatch.setattr(words, "_coldest_of_winters", lambda _: np.array([]))
+    apple = hardy(cw.crop("apple"), hardy_to_c=-25.0, buds_hardy_to_c=None, hardy_source="A book")
+    text = words._hardiness(report_of(apple), "C")
+    assert text == f"Winter: the wood of an apple survives {MINUS}25 °C (source: A book)."

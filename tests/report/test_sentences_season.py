@@ -10,6 +10,7 @@ import pytest
 import xarray as xr
 
 import climwin as cw
+from climwin.report import season_calendar as season_calendar_of
 from climwin.report import sentences_season as said
 from climwin.report.season_calendar import season_calendar
 
@@ -61,6 +62,8 @@ def test_a_rank_is_told_from_its_nearer_end(so_far):
 def test_a_season_says_since_when_it_runs(so_far, on, through, heading):
     at = so_far.assign_attrs(on=on, through=through, first_day=348)
     assert said.season_heading(at).startswith(heading)
+    is_compared = ", compared with the same dates of past years:" in said.season_heading(at)
+    assert is_compared is heading.startswith("From")
     assert bool(said.season_lines(at, "C")) is (through > "2024-12-13" or on < "2024-12-01")
 
 
@@ -91,6 +94,9 @@ def test_a_harvest_of_several_days_lasted_and_one_of_a_day_came(last, when):
     )
     (line,) = said._standing_lines(ahead)
     assert line == f"By the growing model the harvest is over: it {when}."
+    ahead = ahead.assign(seen=("event", [30, 30]), known=38)
+    ahead = ahead.assign_attrs(crop_plural="peas", harvest_verb="picked")
+    assert said.finding(ahead) == f"Peas should have been picked by {int(last[-2:])} July"
 
 
 def test_what_is_not_known_is_not_made_up(so_far):
@@ -375,6 +381,10 @@ def test_a_standing_crops_odds_and_what_fails_it_are_in_their_places():
     assert "comes to a harvest in 30 of 38 (likely 62 to 88 in 100)." in text
     assert "still stood on this date, 27 of 36 gave a harvest (likely 55 to 81 in 100)." in text
     assert fails == "Why it fails in the others: bolted in 5, too hot in 2."
+    three = odds_of(0.7).assign(failed_by=("failure", [2, 5, 3]))
+    assert said._odds_lines(three)[1].endswith(
+        ": bolted in 5, stunted by chilly days in 3, too hot in 2."
+    )
     assert said._odds_lines(odds_of(np.nan))[0].endswith("(likely 62 to 88 in 100).")
 
 
@@ -678,7 +688,11 @@ def test_odds_of_a_freeze_are_those_of_past_years_from_the_date_on():
     assert "has not been shown to change them" in said.FREEZES_AS_EVER
     assert said.SOIL_AS_EVER.startswith("So far ahead")
     assert "says no more about it than past years do" in said.SOIL_AS_EVER
-    assert said.TOO_EARLY.startswith("It is too early in this crop's life")
+    assert said.TOO_EARLY == (
+        "It is too early in this crop's life for the season to say more than past years do: these "
+        "are the dates of past years."
+    )
+    assert said.ODDS_AS_EVER.startswith("Tested on long records, the first count was no surer")
     assert "This is not a weather forecast" in said.NOT_A_FORECAST
     assert "the days to come are taken from each past year in turn" in said.NOT_A_FORECAST
     assert "leave out doubt about the crop's limits" in said.NOT_A_FORECAST
@@ -780,6 +794,7 @@ def test_each_start_is_told_by_what_is_done_on_its_date(verb, done):
     ]
     span = "5\N{EN DASH}25 Jul"  # 60 and 80 days after 6 May
     assert len(lines) == 8
+    assert said._start_lines(ahead, "C", each_start=False) == lines[:4]
     assert lines[5] == (
         f"{done} 6 May: a harvest in 34 of 38 years, a good one in 24; first picked 15 Jul ({span})"
     )
@@ -791,3 +806,25 @@ def test_each_start_is_told_by_what_is_done_on_its_date(verb, done):
     assert said._start_lines(never, "C", each_start=True) == [
         "No date in the next half-year leads to a harvest."
     ]
+
+
+def test_a_date_to_come_has_this_seasons_spread_and_then_that_of_past_years():
+    day, step = np.datetime64("2024-07-05"), np.timedelta64(1, "D")
+    ends = (("low", -4), ("mid", 0), ("high", 6))
+    columns = {f"date_{end}": day + off * step for end, off in ends}
+    columns |= {f"usual_{end}": day + (off + 5) * step for end, off in ends}
+    row = xr.Dataset(columns | {"seen": 38}, {"event": "harvest"})
+    ahead = xr.Dataset({"says_more": True}, attrs={"harvest_verb": "picked"})
+    now, past = "5 July, likely 1\N{EN DASH}11 July", "10 July, likely 6\N{EN DASH}16 July"
+    assert said._event_line(row, ahead) == f"First picked: {now}. By past years alone: {past}."
+    alone = row.assign({f"usual_{end}": np.datetime64("NaT", "D") for end, _ in ends})
+    assert said._event_line(alone, ahead) == f"First picked: {now}."
+    early = ahead.assign(says_more=False)
+    assert said._event_line(row, early) == f"First picked: {past}."
+
+
+def test_a_day_in_the_calendar_has_the_past_years_that_bring_a_harvest():
+    row = xr.Dataset({"harvested": 30, "known": 38, "odds": 0.77})
+    assert season_calendar_of._odds(row) == (
+        "A harvest with the weather of 30 of 38 past years, odds 77 %."
+    )

@@ -250,6 +250,7 @@ def test_less_the_first_is_a_difference_from_it():
         ("reason", "Why it failed"),
         ("odds_given", "Odds given"),
         ("p", "Chance alone, p"),
+        ("criterion", "A day counts if"),
         ("break_year", "First year after the step"),
         ("killed", "Years in which cold ended it"),
         ("freeze_day", "First killing frost"),
