@@ -25,6 +25,7 @@ from __future__ import annotations
 import argparse
 import ast
 import copy
+import gc
 import hashlib
 import importlib
 import inspect
@@ -663,6 +664,10 @@ class Changing:
         for item in first.values():
             runtestprotocol(item, nextitem=item, log=False)
             session._setupstate.teardown_exact(session.items[0])
+        # A process that looked for rubbish would copy all that it shares with the others.
+        gc.collect()
+        gc.freeze()
+        gc.disable()
 
     def _is_noticed(self, session: pytest.Session, change: Change, out: TextIO) -> bool:
         # What was written since the lines were noted may be about the change too.
