@@ -603,8 +603,9 @@ def test_a_grid_is_of_days_each_once(cells):
     )
     refused(
         lambda: grids.as_daily(grid.resample(time="7D").mean(keep_attrs=True)),
-        "a value every 7 days",
-        "counted by the day: give daily minima and maxima, not means of a longer time",
+        "It has a value every 7 days.",
+        "Frosts and windows are counted by the day: give daily minima and maxima",
+        "not means of a longer time",
     )
 
 
