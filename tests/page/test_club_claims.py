@@ -194,6 +194,8 @@ def test_the_table_to_keep_has_the_same_numbers_by_name():
     assert (int(late["last_spring_5_in_10"]), int(late["last_spring_1_in_10"])) == (130, 144)
     assert (int(late["first_autumn_5_in_10"]), int(late["first_autumn_1_in_10"])) == (280, 266)
     assert table["window_days"].attrs["units"] == "days"
+    dates = [name for name in table if str(name).endswith("in_10")]
+    assert {table[name].attrs["units"] for name in dates} == {"day of the year"}
     assert "typical year" in table["window_days"].attrs["long_name"]
     assert "days outdoors to the first harvest" in table["need_days"].attrs["long_name"]
 

@@ -99,6 +99,11 @@ def test_years_are_told_to_stand_as_they_were_where_counts_move_them(page, is_mo
     assert shown == (sections.YEARS_AS_THEY_WERE if is_moved else "")
 
 
+def test_a_table_to_keep_bears_the_garden_s_name_and_what_it_holds(page):
+    kept = sections._file(xr.Dataset({"n": ("year", [1])}), "year by year", page)
+    assert kept.name == "pellbrook-allotments-year-by-year.csv"
+
+
 def test_freezes_are_those_of_the_climate_that_leads_in_spring(page):
     report = sections._leading_freezes(page.report)
     leading = page.report.of_climate(page.report.leading("spring freeze"))

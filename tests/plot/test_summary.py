@@ -198,7 +198,9 @@ def test_each_zone_is_named_by_whether_its_spells_are_long_enough(pellbrook, one
 # --- its words ----------------------------------------------------------------------------
 
 
-def test_its_foot_says_what_is_drawn_then_what_a_hollow_mark_is_then_what_a_spell_is(figure):
+def test_its_foot_says_what_is_drawn_then_what_a_hollow_mark_is_then_what_a_spell_is(
+    pellbrook, figure, monkeypatch
+):
     foot = figure._supxlabel.get_text().replace("\n", " ")
     hollow = "A hollow mark: a gap hides when the spell came, not whether it was long enough."
     how = "A mild spell is a run of days that the crop can take, smoothed over a week."
@@ -206,6 +208,9 @@ def test_its_foot_says_what_is_drawn_then_what_a_hollow_mark_is_then_what_a_spel
     which = say("spells_as_recorded_today")  # the place has grown warmer
     assert f"{which} {hollow} {how} {late}" in foot
     assert foot.index("Pellbrook allotments") < foot.index(hollow)
+    monkeypatch.setattr(summary, "_why_longer", lambda _: " So they need longer.")
+    longer = cw.plot_summary(pellbrook)._supxlabel.get_text().replace("\n", " ")
+    assert f"{which} {hollow} {how} {late} So they need longer." in longer
 
 
 def test_what_a_hollow_mark_is_is_said_only_where_one_is_drawn(pellbrook):
