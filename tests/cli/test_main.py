@@ -21,6 +21,25 @@ def at(tmp_path, monkeypatch):
     return tmp_path
 
 
+class GrownError(Exception):
+    """The demo has come as far as growing its plans."""
+
+
+def test_the_demo_compares_a_cold_frame_with_the_open_ground(at, monkeypatch):
+    def grown(garden, _daily, *, plans):
+        raise GrownError(garden, plans)
+
+    monkeypatch.setattr("climwin.report.garden.garden_report", grown)
+    with pytest.raises(GrownError) as reached:
+        main(["demo", "--out", str(at / "demo.html")])
+    garden, (raised, sown) = reached.value.args
+    assert garden.name == "Pellbrook allotments"
+    assert {raised.crop.name, sown.crop.name} == {"cauliflower"}
+    assert (raised.cover, raised.weeks_under_cover) == ("cold frame", 6)
+    assert not sown.weeks_under_cover
+    assert {raised.earliness, sown.earliness} == {"early"}
+
+
 @pytest.mark.slow
 def test_demo_writes_the_page_and_prints_the_finding(at, capsys):
     assert main(["demo"]) == 0
