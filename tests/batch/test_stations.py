@@ -124,6 +124,7 @@ def test_one_bad_line_stops_no_other_station(tmp_path):
         kept = read_stations(path)
     assert [(each.station.id, each.station.latitude) for each in kept] == [("A", 46), ("D", 45)]
     (text,) = [str(each.message) for each in heard]
+    assert text.startswith(f"{path}: 4 lines left out. ")
     for told in ("line 3: latitude must be a number", "line 4: the station 'A' is listed above"):
         assert told in text
     assert "line 5: a station's id" in text

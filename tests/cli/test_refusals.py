@@ -204,6 +204,14 @@ REFUSED = {
             "Leave one of the two out",
         ),
     ),
+    "spells that are no table": (
+        ("spells", RECORD, *PEA, "--out", "s.txt"),
+        ("--out takes a file that ends in .csv", "got 's.txt'"),
+    ),
+    "freezes that are neither table nor picture": (
+        ("freezes", RECORD, "--out", "f.txt"),
+        ("--out takes a file that ends in .csv", "got 'f.txt'"),
+    ),
     "no first day in a space": (
         ("space", str(sample("frame_logger.csv")), RECORD, *PEA, "--first", "02-30"),
         ("--first", "02-30"),

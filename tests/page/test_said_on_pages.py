@@ -110,6 +110,16 @@ def test_freezes_are_those_of_the_climate_that_leads_in_spring(page):
     xr.testing.assert_identical(report.freeze_odds, leading.freeze_odds)
 
 
+@pytest.mark.parametrize("leading", ["record", "today"])
+def test_freezes_of_a_page_follow_spring_where_autumn_has_another_climate(leading):
+    other = {"record": "today", "today": "record"}[leading]
+    report = SimpleNamespace(
+        leading=lambda kind: leading if kind == "spring freeze" else other,
+        of_climate=lambda climate: f"the report of {climate}",
+    )
+    assert sections._leading_freezes(report) == f"the report of {leading}"
+
+
 # --- the club -----------------------------------------------------------------------------
 
 

@@ -134,6 +134,16 @@ def test_limits_beyond_the_soil_are_named_within_the_axes(daily):
     assert [text.xy[0] for text in upper.texts] == [4, 182.5]
 
 
+def test_a_soil_too_hot_for_seed_lies_above_both_of_its_limits(daily):
+    tomato = cw.crop("tomato")
+    hot = soil_temperature(daily) * 0 + 40.0  # degC, all year
+    dates = warm_soil_dates(hot, tomato.germination.minimum_c, coldest_day(daily))
+    upper = figures.warm_soil(cw.day_bands(hot), dates, tomato).axes[0]
+    limits = {text: place.xy[1] for text, place in zip(written(upper), upper.texts, strict=True)}
+    assert limits["at least 10 °C"] == pytest.approx(tomato.germination.minimum_c)
+    assert limits["at most 35 °C"] == pytest.approx(tomato.germination.maximum_c)
+
+
 def test_a_crop_that_is_not_sown_has_no_soil_to_draw(soil):
     refused(
         lambda: figures.warm_soil(*soil, cw.crop("strawberry")),
