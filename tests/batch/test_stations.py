@@ -112,6 +112,13 @@ def test_a_list_of_wrong_lines_names_five_of_them_and_counts_the_others(tmp_path
     _, last = said.split("line 6: ")
     assert last.endswith(more or "96.0")
     assert ("more" in last) is bool(more)
+    with path.open("a") as file:
+        file.write("B,46,7\n")
+    with pytest.warns(UserWarning, match="left out") as heard:
+        assert [each.station.id for each in read_stations(path)] == ["B"]
+    [text] = [str(each.message) for each in heard]
+    assert text.startswith(f"{path}: {wrong} lines left out. line 2: latitude of 'A'")
+    assert text.endswith(f"{more or '96.0'}.")
 
 
 def test_one_bad_line_stops_no_other_station(tmp_path):
