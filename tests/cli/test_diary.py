@@ -125,6 +125,7 @@ def test_a_logger_that_no_sowing_needs_is_refused(desk, capsys):
     code, _, err = run(capsys, "diary.csv", "record.csv", "--logger", "frame_logger.csv")
     assert code == 1
     assert "--logger has no effect: no sowing in diary.csv has the way 'frame'" in err
+    assert "Write frame as the way of those that were raised there, or leave it out." in err
 
 
 def test_past_sowings_are_not_judged_in_todays_climate(desk):

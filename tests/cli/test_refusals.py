@@ -39,7 +39,11 @@ REFUSED = {
     ),
     "a record for a logger": (
         ("space", RECORD, str(sample("frame_logger.csv")), *PEA),
-        ("a minimum and a maximum of each day", "no logger's file", "in its own place"),
+        (
+            "a minimum and a maximum of each day",
+            "no logger's file",
+            "Give readings of an hour or less, and the record in its own place",
+        ),
     ),
     "a record for past sowings": (
         ("diary", RECORD, str(sample("past_sowings.csv"))),

@@ -17,6 +17,7 @@ from climwin.io.samples import sample
 from climwin.trials.analysis import ONE_SEASON, describe_trial, read_trial, trial_result
 from climwin.trials.design import LEVEL_OF_TEST, lay_out_trial, pairs_needed, record_sheet
 from climwin.trials.dunnett import critical_value, equal_correlations
+from climwin.trials.measure import measure_of
 
 names = st.text(st.characters(categories=["L", "N", "P", "S", "Zs"]), min_size=1, max_size=12)
 names = names.map(lambda text: " ".join(text.split())).filter(bool)
@@ -84,6 +85,7 @@ def test_a_filled_sheet(sheet):
     trial = sheet(FILLED)
     npt.assert_array_equal(trial["weight_g"], [512.5, 640, np.nan, np.nan])
     npt.assert_array_equal(trial["days_to_harvest"], [81, 65, 67, np.nan])
+    assert measure_of("days_to_harvest").name == "days from planting to harvest"
     assert str(trial["planted"][0])[:10] == "2027-04-20"
     assert "notes" not in trial
 
