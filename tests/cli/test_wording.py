@@ -407,7 +407,10 @@ def test_a_crop_file_is_read_back_in_sentences(desk, capsys):
         (("club", "lone.toml"), "compares two gardens or more"),
         (("club", "far.toml"), "lie between -90 and 90, got 96.1"),
         (("batch", "north.csv", "--crop", "pea"), "line 2: latitude must be a number, got 'north'"),
-        (("space", SHEET, RECORD, "--crop", "pea"), "sheet.csv has no header with 'time'"),
+        (
+            ("space", SHEET, RECORD, "--crop", "pea"),
+            "sheet.csv has no header with 'time' and 'temperature' in its first 60 lines",
+        ),
         (("notebook", "nothing"), "There is no notebook 'nothing'"),
     ],
 )
