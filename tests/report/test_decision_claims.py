@@ -914,3 +914,27 @@ def test_without_a_doubt_the_garden_may_still_be_colder_or_warmer(monkeypatch):
     assert words.worst_doubt(None, None, "C") == (
         f"{words.NO_FORECAST} Your garden may be several degrees colder or warmer than the station."
     )
+
+
+@pytest.mark.parametrize(("crop", "fails"), [(COLE, "it fails"), (PEA, "they fail")])
+def test_what_mostly_fails_on_its_best_date_fails(crop, fails):
+    failing = row(cw.Plan(crop, "04-20"), 0.3, is_best=True)
+    assert words._what_fails(SimpleNamespace(crop=crop), Decision((failing,)), failing) == fails
+
+
+@pytest.mark.parametrize(
+    ("name", "said"),
+    [("apple", "Apples crop here, but poorly"), ("asparagus", "Asparagus crops here, but poorly")],
+)
+def test_a_perennial_that_hardly_grows_crops_poorly(name, said):
+    crop = cw.crop(name)
+    lead = row(cw.Plan(crop, "04-01"), 0.9, growth=0.3)
+    assert words._verdict_of_perennial(SimpleNamespace(crop=crop), lead) == said
+    assert words.row_count(lead) == "36 of 40"
+
+
+def test_a_way_without_a_date_that_gives_a_harvest_has_no_date_in_its_head(monkeypatch):
+    never, sown = row(RAISED, 0.0, is_hopeless=True), row(SOWN, 0.3, number=1)
+    monkeypatch.setattr(words, "decide", lambda _: Decision((sown, never)))
+    report = SimpleNamespace(plans=[RAISED, SOWN])
+    assert words.titles(report) == ["Sown in a cold frame", "Sown outdoors 20 Apr"]

@@ -453,3 +453,31 @@ def test_a_surer_season_has_a_row_unless_a_row_has_its_dates(monkeypatch, share,
     for sizes in ({"crop": [1.0, 0.1]}, {"growth": [0.8, 0.1]}):
         poor = spans_of((90, 100, 120), (200, 210, 240), **sizes)
         assert choosing._surer_seasons(SimpleNamespace(), [lead, chosen], poor) == []
+
+
+@pytest.mark.parametrize(
+    ("spans", "run", "expected"),
+    [
+        (spans_of((90, 100, 120), (200, 210, 240)), (155, 165), "the second span"),
+        (None, (155, 165), (155, 160, 165)),
+        (xr.Dataset(coords={"span": []}), (360, 10), (360, 2, 10)),
+        (None, None, None),
+    ],
+)
+def test_best_dates_are_those_recommended_or_else_the_best_run(monkeypatch, spans, run, expected):
+    """Of a run, the day in its middle, over the turn of the year too."""
+    monkeypatch.setattr(
+        choosing, "_row_of_span", lambda *given: ("zeroth", "the second span")[given[3]]
+    )
+    monkeypatch.setattr(choosing, "_row_of_best", lambda *given: given[3])
+    monkeypatch.setattr(choosing, "best_run_of", lambda _: run)
+    days = np.arange(1, 366)
+    swept = xr.Dataset(
+        {"harvest_day": (("start_day", "end"), np.stack([days + 80.0, days + 110.0], axis=1))},
+        {"start_day": days},
+    )
+    plan = cw.Plan(COLE, "07-20")  # day 201
+    report = SimpleNamespace(
+        plans=[plan], recommended=[spans], ahead=SimpleNamespace(swept=[swept])
+    )  # fmt: skip
+    assert choosing._best(report, 0) == expected

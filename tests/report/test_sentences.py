@@ -460,7 +460,10 @@ def test_a_bend_below_freezing_is_followed_in_what_a_night_is_inside():
 
 
 def test_a_harvest_that_is_good_is_said_with_its_limit():
-    assert f"at least {GOOD_GROWTH:g} of full growth" in sentences.GOOD
+    assert sentences.GOOD == (
+        f"A harvest is called good if the temperatures allowed at least {GOOD_GROWTH:g} of full "
+        "growth while the harvested part was forming (common practice)."
+    )
 
 
 # --- templates ----------------------------------------------------------------------------
@@ -537,7 +540,8 @@ def test_harvests_in_short_spells_are_counted_among_them():
     assert "growth 0.70 in such years, otherwise 0.80" in text
     every = window_and_harvest([(40, 1), (50, 1), (70, 1)], growth=(0.7, 0.8))[0]
     assert "all 2 years with too short a spell" in every
-    assert "none the worse (growth 0.80, otherwise 0.70)" in every
+    assert every.endswith(", and was none the worse (growth 0.80, otherwise 0.70).")
+    assert every.startswith("Sown outdoors on 20 Apr: in all 2 years with too short a spell it ")
 
 
 def test_no_harvest_in_short_spells_and_failures_in_long_ones_are_said():

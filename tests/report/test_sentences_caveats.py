@@ -365,7 +365,7 @@ def test_a_list_and_a_record_of_two_heights_are_doubted_each_with_its_own(listed
     assert text == (
         ""
         if asks is None
-        else f"{words.CHECK_PLACE}the list says {listed:.0f} m, and the record {own:.0f} m. "
+        else f"Check the place first: the list says {listed:.0f} m, and the record {own:.0f} m. "
         f"{asks}It may be the record of another station."
     )
 
@@ -523,3 +523,19 @@ def test_a_record_that_holds_beside_its_neighbour_has_no_step_and_no_drift(monke
     monkeypatch.setattr(words, "clear_changes", lambda _: ())
     text = words.beside(xr.Dataset(), xr.Dataset(attrs={"title": "Mill"}))
     assert text == ("Against Mill the record holds: no sudden step or drift in 24 years in common.")
+
+
+@pytest.mark.parametrize(("crop", "is_told"), [("pea", True), ("apple", False)])
+def test_only_what_is_begun_in_spring_waits_for_thawed_soil(monkeypatch, crop, is_told):
+    monkeypatch.setattr(words, "_elsewhere", lambda *_: ("", "Somewhat higher.", ""))
+    monkeypatch.setattr(words, "report_departures", lambda *_: ())
+    monkeypatch.setattr(words, "frozen_ground", lambda _: "Snow.")
+    for name in ("_need", "_report_warming", "_report_missing", "_report_leaning", "joined"):
+        monkeypatch.setattr(words, name, lambda *_: "")
+    monkeypatch.setattr(words, "old_record", lambda *_: None)
+    garden = cw.Garden("Here", 46.1, 7.2)
+    report = SimpleNamespace(
+        crop=cw.crop(crop), garden=garden, daily=xr.Dataset(), sudden_steps=()
+    )  # fmt: skip
+    told = words._report_caveats(report, None, "C", "Of today.")
+    assert told == ("Of today.", *["Snow."] * is_told, "Somewhat higher.")

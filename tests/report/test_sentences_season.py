@@ -378,7 +378,10 @@ def odds_of(usual):
 
 def test_a_standing_crops_odds_and_what_fails_it_are_in_their_places():
     text, fails = said._odds_lines(odds_of(0.7))
-    assert "comes to a harvest in 30 of 38 (likely 62 to 88 in 100)." in text
+    assert text.startswith(
+        "Carried on with the weather of each past year, the crop comes to a harvest in 30 of 38 "
+        "(likely 62 to 88 in 100)."
+    )
     assert "still stood on this date, 27 of 36 gave a harvest (likely 55 to 81 in 100)." in text
     assert fails == "Why it fails in the others: bolted in 5, too hot in 2."
     three = odds_of(0.7).assign(failed_by=("failure", [2, 5, 3]))
@@ -707,6 +710,16 @@ def test_it_is_by_its_heat_that_a_season_is_early(days):
 def test_another_night_comes_this_spring_and_its_odds_fall():
     text = said._spring_line(level_of(), "0 °C or colder")
     assert text.startswith("Another night of 0 °C or colder may come this spring: one came after")
+    lines = said.freeze_lines(
+        xr.concat(
+            [level_of(), level_of(came=np.datetime64("NaT", "D"))],
+            xr.DataArray(["last spring", "first autumn"], dims="side", name="side"),
+        ).expand_dims(threshold=[-2.0]),
+        "C",
+    )
+    assert [re.search(r"night of (.*?) (may|comes)", line)[1] for line in lines] == [
+        "\N{MINUS SIGN}2 °C or colder"
+    ] * 2
     assert " The odds fall to one in two by " in text
 
 
@@ -827,4 +840,15 @@ def test_a_day_in_the_calendar_has_the_past_years_that_bring_a_harvest():
     row = xr.Dataset({"harvested": 30, "known": 38, "odds": 0.77})
     assert season_calendar_of._odds(row) == (
         "A harvest with the weather of 30 of 38 past years, odds 77 %."
+    )
+
+
+@pytest.mark.parametrize(("late", "days"), [(9, "between 28 Jun and 14 Jul"), (-7, "on 28 Jun")])
+def test_a_day_in_the_calendar_comes_within_its_range_nine_times_in_ten(late, days):
+    day, step = np.datetime64("2024-07-05"), np.timedelta64(1, "D")
+    row = xr.Dataset({"date_low": day - 7 * step, "date_mid": day, "date_high": day + late * step})
+    event = season_calendar_of._event("Peas", row, "date", "Odds.")
+    assert event.date_first == day.astype(object)
+    assert event.note.startswith(
+        f"Nine times in ten it comes {days}, if the crop gets that far. Odds.\n"
     )
