@@ -938,3 +938,17 @@ def test_a_way_without_a_date_that_gives_a_harvest_has_no_date_in_its_head(monke
     monkeypatch.setattr(words, "decide", lambda _: Decision((sown, never)))
     report = SimpleNamespace(plans=[RAISED, SOWN])
     assert words.titles(report) == ["Sown in a cold frame", "Sown outdoors 20 Apr"]
+
+
+@pytest.mark.parametrize(
+    ("crop", "given", "doing"),
+    [
+        ("cauliflower", {}, "sowing outdoors"),
+        ("potato", {}, "planting outdoors"),
+        ("tomato", {"plants": "bought"}, "setting out bought plants"),
+    ],
+)
+def test_two_ways_of_one_place_are_told_apart_by_what_is_done_and_when(crop, given, doing):
+    first, second = (cw.Plan(cw.crop(crop), day, **given) for day in ("04-20", "05-20"))
+    assert words._name_of_way(first, [first, second]) == f"{doing} on 20 April"
+    assert words._name_of_way(second, [first, second]) == f"{doing} on 20 May"

@@ -460,10 +460,10 @@ def test_a_bend_below_freezing_is_followed_in_what_a_night_is_inside():
 
 
 def test_a_harvest_that_is_good_is_said_with_its_limit():
-    assert sentences.GOOD == (
+    assert (
         f"A harvest is called good if the temperatures allowed at least {GOOD_GROWTH:g} of full "
         "growth while the harvested part was forming (common practice)."
-    )
+    ) == sentences.GOOD
 
 
 # --- templates ----------------------------------------------------------------------------
