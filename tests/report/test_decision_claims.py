@@ -952,3 +952,16 @@ def test_two_ways_of_one_place_are_told_apart_by_what_is_done_and_when(crop, giv
     first, second = (cw.Plan(cw.crop(crop), day, **given) for day in ("04-20", "05-20"))
     assert words._name_of_way(first, [first, second]) == f"{doing} on 20 April"
     assert words._name_of_way(second, [first, second]) == f"{doing} on 20 May"
+
+
+def test_a_surer_season_has_its_date_and_then_its_count(monkeypatch):
+    lead = row(
+        SOWN, 0.82, is_best=True, was_asked=False, start=100, first=90, last=120,
+        is_first_season=True, season="spring",
+    )  # fmt: skip
+    summer = row(SOWN, 0.95, is_best=True, start=210, first=200, last=240, season="summer")
+    text = told_of(monkeypatch, lead, summer)
+    assert text == (
+        "Sown outdoors about 10 April, cauliflower gave a harvest in 33 of 40 years; about 29 "
+        "July, in 38 of 40."
+    )

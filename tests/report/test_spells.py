@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 import climwin as cw
-from climwin.report.spells import _since, _way_of_need, needs
+from climwin.report.spells import Need, _since, _way_of_need, needs
 
 
 @pytest.mark.parametrize(
@@ -88,3 +88,10 @@ def test_only_plants_of_ones_own_come_from_under_cover(given, is_raised):
     )
     first, second = needs(report)
     assert (first.days, first.is_raised, second.is_raised) == (60, is_raised, False)
+
+
+def test_a_need_that_holds_for_every_way_names_none():
+    label = Need(60).label
+    assert label == "60 days needed"
+    assert Need(60, "sown outdoors", "20 Apr").label.startswith(label)
+    assert Need(60, "sown outdoors", "20 Apr").label != label
