@@ -572,7 +572,9 @@ def test_later_dates_are_said_to_give_smaller_harvests_only_where_all_do(odds, g
 def test_the_table_of_starts_has_a_head_for_each_of_its_cells(bean):
     table = said.starts_table(bean)
     assert table["heads"] == ["Sown", "A harvest", "A good one", "First picked", "Likely range"]
-    assert f"the past {int(bean['known'].max())} years" in table["caption"]
+    most = int(bean["known"].max())
+    caption = f"What comes of each date with the weather of the past {most} years"
+    assert table["caption"] == caption
     _, harvests, good, *_ = table["rows"][0]
     first = bean.isel(start=int(np.flatnonzero(bean["harvested"] > 0)[0]))
     assert (harvests, good) == (
