@@ -965,3 +965,34 @@ def test_a_surer_season_has_its_date_and_then_its_count(monkeypatch):
         "Sown outdoors about 10 April, cauliflower gave a harvest in 33 of 40 years; about 29 "
         "July, in 38 of 40."
     )
+
+
+@pytest.mark.parametrize(
+    ("reason", "place"), [(REASONS[HOT], -2), (REASONS[NOT_RIPE], -1)], ids=["heat", "ripeness"]
+)
+def test_heat_fails_the_stage_that_it_met_and_what_is_not_ripe_fails_the_last(
+    monkeypatch, reason, place
+):
+    met, name = COLE.stages[-2].name, COLE.stages[place].name
+    report = report_of(crop=COLE, evaluated=[failed_years(reason, met, [184] * 10)])
+    monkeypatch.setattr(words, "_usual_mean", lambda *_: 24.0)
+    monkeypatch.setattr(words, "_days_of_stage", lambda *_: (np.nan, np.nan))
+    asked = row(SOWN, 0.3)
+    [text] = words._when_it_comes(report, Decision((asked,)), asked, "C")
+    assert text.lower().startswith(f"{words._formed(name)} about ")
+
+
+def test_why_a_date_fails_is_its_heading_and_then_its_cause(monkeypatch):
+    asked = row(SOWN, 0.3)
+    monkeypatch.setattr(words, "decide", lambda _: Decision((asked,)))
+    monkeypatch.setattr(words.sentences, "main_failure", lambda _: "too hot for the curd")
+    report = report_of(crop=COLE, evaluated=[None])
+    assert words.reason_heading(report) == "Why 20 April fails: too hot for the curd"
+    monkeypatch.setattr(words.sentences, "main_failure", lambda _: "")
+    assert words.reason_heading(report) == "Why 20 April fails"
+
+
+@pytest.mark.parametrize(("growth", "poor"), [(0.8, ""), (0.3, ", but a poor one")])
+def test_a_perennial_gave_a_harvest_in_so_many_of_its_years(monkeypatch, growth, poor):
+    lead = row(cw.Plan(cw.crop("apple"), "04-01"), 0.9, growth=growth)
+    assert told_of(monkeypatch, lead) == f"Apples gave a harvest in 36 of 40 years{poor}."

@@ -88,6 +88,7 @@ def test_a_late_maximum_alone_is_told_as_morning_readings(whole, hill, record_is
     side = "before" if record_is_late else "after"
     assert f"the maximum fits the day {side} better than the same day (correlation 0." in text
     assert "the minimum" not in text
+    assert text.startswith(f"Against Hill the maximum fits the day {side} better than ")
     shifted, same = map(float, re.search(r"(0\.\d+) against (-?0\.\d+)\)", text).groups())
     assert shifted > same
     who = "this record" if record_is_late else "the neighbour"

@@ -817,6 +817,12 @@ def test_each_start_is_told_by_what_is_done_on_its_date(verb, done):
         said.outlook_heading(ahead.assign_attrs(crop_plural="peas", on="2024-05-01"))
         == f"Peas, not yet {done.lower()} on 1 May 2024:"
     )
+    events = season_calendar_of.season_events(ahead.assign_attrs(crop_plural="peas"))
+    assert [event.title for event in events] == [
+        f"Peas: last day to {verb}",
+        "Peas: first picked, from that day",
+    ]
+    assert events[0].note.startswith("From a later date, a good harvest is much less likely. ")
     never = starts_of([0.0, 0.0], [0, 0], verb)
     assert said._start_lines(never, "C", each_start=True) == [
         "No date in the next half-year leads to a harvest."
