@@ -27,3 +27,9 @@ def write_block(path: Path, name: str, text: str | Iterable[str]) -> None:
     after = rest.partition(end)[2]
     parts = [before.strip(), f"{begin}\n{lines.strip()}\n{end}", after.strip()]
     path.write_text("\n\n".join(part for part in parts if part) + "\n", "utf-8")
+
+
+def read_block(path: Path, name: str) -> str:
+    """What stands between the marks of that name in a file."""
+    after = path.read_text("utf-8").partition(f"<!-- {name}: begin -->")[2]
+    return after.partition(f"<!-- {name}: end -->")[0]

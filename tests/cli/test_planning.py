@@ -185,7 +185,7 @@ def test_a_calendar_of_some_crops_and_its_file(run, pellbrook, tmp_path):
             assert day_name(int(row[end])) in line
         begins = [day_name(float(row[f"harvest_{end}"])) for end in ("first", "last")]
         assert f" best {day_name(int(row['best_day'])):>6} " in line
-        assert f"harvest from {begins[0]} to {begins[1]};" in line
+        assert f"harvest begins {begins[0]} to {begins[1]};" in line
         assert row["best_for"].item() in line
     written = (tmp_path / "calendar.csv").read_text("utf-8").splitlines()
     cells = [r for r in csv.reader(written) if not r[0].startswith("#")]

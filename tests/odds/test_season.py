@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 import records
 from odds import season
+from results import read_block
 
 import climwin as cw
 from climwin.core.seasons import ONE_DAY
@@ -72,8 +73,7 @@ def test_on_albany_the_ranges_hold_and_beat_climatology():
 
 
 def test_the_table_in_the_project_is_of_all_records():
-    text = season.RESULTS.read_text("utf-8")
-    table = text.partition(season.BEGIN)[2].partition(season.END)[0]
+    table = read_block(season.RESULTS, "season")
     rows = [line for line in table.splitlines() if line.startswith("| ")]
     held = {
         cells[1].strip(): float(cells[3])
