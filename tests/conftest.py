@@ -44,8 +44,12 @@ settings.load_profile("climwin")  # `make quick` names the other on the command 
 LONGEST = [
     HERE / f"{name}.py"
     for name in (
-        *("widgets/test_browser", "notebooks/test_notebooks", "test_benchmarks", "test_faults"),
-        *("stations/test_history", "batch/test_run"),
+        "widgets/test_browser",
+        "notebooks/test_notebooks",
+        "test_benchmarks",
+        "test_faults",
+        "stations/test_history",
+        "batch/test_run",
     )
 ]
 """Files that take about a minute each."""

@@ -20,6 +20,21 @@ _WORDING: dict[str, Any] = json.loads(
 
 MONTHS: tuple[str, ...] = tuple(_WORDING["months"])
 """Short names of the months, January first."""
+FULL_MONTHS = (
+    "January",
+    "February",
+    "March",
+    "April",
+    "May",
+    "June",
+    "July",
+    "August",
+    "September",
+    "October",
+    "November",
+    "December",
+)
+"""The same in full."""
 
 WINDOW_NAMES: dict[str, str] = dict(_WORDING["window_names"])
 """What a sentence calls the window of the whole year, on the rise and on the fall."""

@@ -79,12 +79,12 @@ def _why_longer(ways: list[Need]) -> str:
     """Why plants from under cover need more days than others."""
     if len(ways) == 1 or not ways[1].is_raised or ways[0].is_raised:
         return ""
-    others = f"those from {ways[0].since} on"
+    others = f"those set out on {ways[0].since}"
     if not ways[0].is_set_out:
-        others = f"plants {ways[0].way} on {ways[0].since} meet once they are up"
+        others = f"those {ways[0].way} on {ways[0].since} once they are up"
     return (
-        f" Set out on {ways[1].since}, plants meet weeks that suit them less than {others}: they "
-        "grow more slowly, and so need more days outdoors."
+        f" Plants set out on {ways[1].since} have less suitable weather than {others}. So they "
+        "grow more slowly, and need more days outdoors."
     )
 
 

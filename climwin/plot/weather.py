@@ -261,11 +261,8 @@ def heat_sums(
     """
     sums = _banded(bands).roll(day_of_year=1 - first_day, roll_coords=True)
     title = sentences_climate.heat(sums, base, need, units)
-    height, facts, years = (
-        4.2 if narrow else 3.8,
-        style.record_attrs(bands, attrs),
-        style.years_of(bands),
-    )
+    height, years = 4.2 if narrow else 3.8, style.years_of(bands)
+    facts = style.record_attrs(bands, attrs)
     with style.sheet(title, height, facts, narrow=narrow, years=years) as figure:
         ax = style.subplots(figure)
         shown = difference_from_celsius(sums, units)

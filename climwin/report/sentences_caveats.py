@@ -31,7 +31,7 @@ from climwin.core.provenance import CHANGES_LEFT, climate_of
 from climwin.core.schema import VARIABLES, Garden, Units
 from climwin.core.stats import FEW_YEARS, LEAST_YEARS
 from climwin.core.status import UNKNOWN
-from climwin.core.wording import capitalized, listed
+from climwin.core.wording import FULL_MONTHS, capitalized, listed
 from climwin.crops.naming import plural
 from climwin.io.departure import CHECK_FIRST
 from climwin.io.logger_plausibility import departures_from_outdoors, logger_departures
@@ -88,20 +88,6 @@ CHART_CLIMATE = {
 HOW_FILLED = "Missing days are filled in"
 """Beginning of a sentence on how gaps are drawn."""
 
-_MONTHS = (
-    "January",
-    "February",
-    "March",
-    "April",
-    "May",
-    "June",
-    "July",
-    "August",
-    "September",
-    "October",
-    "November",
-    "December",
-)
 _TIMES = {"tmin": "nights", "tmax": "days"}
 
 
@@ -400,7 +386,7 @@ def _missing(missing: MissingMonths | None) -> str:
     """Caveat that days are missing mostly in some of the months that count."""
     if missing is None:
         return ""
-    months = listed(_MONTHS[month - 1] for month in missing.months)
+    months = listed(FULL_MONTHS[month - 1] for month in missing.months)
     return (
         f"Days are missing mostly in {months}: {percent(missing.share)} of "
         f"them, against {percent(missing.usual_share)} in the usual month."

@@ -20,7 +20,7 @@ from climwin.core.odds import odds_of
 from climwin.core.provenance import scenario_in, scenario_of
 from climwin.core.schema import Units, variable
 from climwin.core.seasons import DAYS, by_year, day_name, day_number, smoothed
-from climwin.core.wording import MONTHS, capitalized, say
+from climwin.core.wording import FULL_MONTHS, MONTHS, capitalized, say
 from climwin.crops.model import Crop
 from climwin.crops.naming import is_plural, plural
 from climwin.planning.growth import HOT, NOT_RIPE, REASONS
@@ -53,20 +53,6 @@ _LOSSES = (
 )
 """What is lost of a way that fails so often at most; beyond them, about half of the years."""
 
-_FULL_MONTHS = {
-    "Jan": "January",
-    "Feb": "February",
-    "Mar": "March",
-    "Apr": "April",
-    "Jun": "June",
-    "Jul": "July",
-    "Aug": "August",
-    "Sep": "September",
-    "Oct": "October",
-    "Nov": "November",
-    "Dec": "December",
-}
-
 
 # --- dates and ways -----------------------------------------------------------------------
 
@@ -80,7 +66,7 @@ def on_day(day: float) -> str:
     '5 March'
     """
     number, month = day_name(day).split()
-    return f"{number} {_FULL_MONTHS.get(month, month)}"
+    return f"{number} {FULL_MONTHS[MONTHS.index(month)]}"
 
 
 def month_name(number: int) -> str:
@@ -91,8 +77,7 @@ def month_name(number: int) -> str:
     >>> month_name(1), month_name(5)
     ('January', 'May')
     """
-    short = MONTHS[number - 1]
-    return _FULL_MONTHS.get(short, short)
+    return FULL_MONTHS[number - 1]
 
 
 def day_range(first: float, last: float) -> str:

@@ -173,7 +173,7 @@ def test_text_is_at_least_11_px(pellbrook, narrow):
 def test_why_plants_from_under_cover_need_more_days_is_said_where_they_do():
     sown, raised = Need(91, "sown outdoors", "20 Apr"), Need(99, "after", "29 Mar", is_raised=True)
     told = summary._why_longer([sown, raised])
-    assert "Set out on 29 Mar" in told
+    assert "Plants set out on 29 Mar" in told
     assert "sown outdoors on 20 Apr" in told
     shorter = raised._replace(days=60)
     assert summary._why_longer([shorter, sown]) == summary._why_longer([sown]) == ""
@@ -232,11 +232,11 @@ def test_what_a_hollow_mark_is_is_said_only_where_one_is_drawn(pellbrook):
 def test_why_plants_from_under_cover_need_more_days_names_each_date_with_its_way():
     sown, raised = Need(91, "sown outdoors", "20 Apr"), Need(99, "after", "29 Mar", is_raised=True)
     assert summary._why_longer([sown, raised]).strip() == (
-        "Set out on 29 Mar, plants meet weeks that suit them less than plants sown outdoors on "
-        "20 Apr meet once they are up: they grow more slowly, and so need more days outdoors."
+        "Plants set out on 29 Mar have less suitable weather than those sown outdoors on 20 Apr "
+        "once they are up. So they grow more slowly, and need more days outdoors."
     )
     bought = Need(91, say("set_out_bought"), "20 Apr", is_set_out=True)
-    assert "less than those from 20 Apr on: they grow" in summary._why_longer([bought, raised])
+    assert "than those set out on 20 Apr. So they grow" in summary._why_longer([bought, raised])
 
 
 def test_the_axis_counts_weeks_and_names_them_at_its_beginning(figure):
