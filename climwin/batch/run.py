@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import warnings
 from collections.abc import Callable, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from functools import partial
 from pathlib import Path
 from threading import Lock
@@ -325,8 +326,10 @@ def _answer_of_block(batch: Batch, answer: _Answer, block: xr.Dataset | Exceptio
 
 def _on_threads(tasks: Sequence[_Task], answer: _Answer, save: _Save) -> None:
     """Do the tasks on dask's threads in this process."""
+    import dask
     from dask.base import compute
     from dask.delayed import delayed
+    from dask.system import CPU_COUNT
 
     saved = []
     for task in tasks:
@@ -339,7 +342,10 @@ def _on_threads(tasks: Sequence[_Task], answer: _Answer, save: _Save) -> None:
                 for n, each in task.batches.items()
             }
         saved += [delayed(save)(n, each) for n, each in answers.items()]
-    compute(*saved, scheduler="threads")  # type: ignore[no-untyped-call]
+    # Threads of our own: where one fails or the run is stopped, the others end before this returns,
+    # so that none of them still writes while the run is resumed.
+    with ThreadPoolExecutor(dask.config.get("num_workers", None) or CPU_COUNT) as threads:
+        compute(*saved, scheduler="threads", pool=threads)  # type: ignore[no-untyped-call]
 
 
 def _on_workers(count: int, tasks: Sequence[_Task], answer: _Answer, save: _Save) -> None:

@@ -3,6 +3,7 @@
 import os
 import signal
 import sys
+import time
 import tracemalloc
 from functools import partial
 
@@ -281,6 +282,23 @@ def test_run_that_was_stopped_goes_on(daily, found, tmp_path, monkeypatch):
     assert seen[-1] == (7, 7)
     same(found, again)
     assert sorted(path.name for path in tmp_path.iterdir()) == ["r.csv", "r.nc"]
+
+
+def test_a_stopped_run_leaves_nothing_at_work(daily, tmp_path, monkeypatch):
+    begun, ended = [], []
+
+    def slowly(batch, crops, **few):
+        begun.append(batch)
+        answer = batch_results(batch, crops, **few)
+        if len(begun) > 1:
+            time.sleep(0.5)
+        ended.append(batch)
+        return answer
+
+    monkeypatch.setattr(module, "batch_results", slowly)
+    with pytest.raises(StopError), dask.config.set(num_workers=3):
+        run(daily, CROPS[:1], tmp_path / "r.nc", batch_size=1, progress=stop)
+    assert len(begun) == len(ended) > 1
 
 
 def test_a_record_changed_meanwhile_is_computed_again(tmp_path, monkeypatch):
