@@ -115,28 +115,30 @@ def _without_stations(files: Sequence[Path], places: xr.Dataset) -> xr.Dataset:
 
     It has the variables of the parts that have results, and the attributes on which these agree.
     """
-    seasons: list[np.ndarray] = []
-    facts: list[xr.Dataset] = []
-    reasons: list[np.ndarray] = []
+    seasons: np.ndarray | None = None
+    facts: list[xr.Dataset] = []  # without those that the part before has, too
+    longest = np.dtype("U1")
     empty = xr.Dataset(coords={"station": []})
     for file in files:
         with xr.open_dataset(file, engine="scipy") as part:
-            reasons.append(part["reason"].values.astype(str))
+            longest = np.result_type(longest, part["reason"].values.astype(str))
             if "season" not in part.dims:
                 continue
-            if not seasons:
+            if seasons is None:
+                seasons = part["season"].values
                 empty = part.isel(station=slice(0)).load()
-            seasons.append(part["season"].values)
-            facts.append(xr.Dataset(attrs=part.attrs))
-    if seasons:
-        every = np.unique(np.concatenate(seasons))
-        empty = empty.reindex(season=every, fill_value=fill_values(empty))
+            seasons = np.union1d(seasons, part["season"].values)
+            of_part = xr.Dataset(attrs=part.attrs)
+            if not facts or not of_part.identical(facts[-1]):
+                facts.append(of_part)
+    if seasons is not None:
+        empty = empty.reindex(season=seasons, fill_value=fill_values(empty))
     empty = empty.drop_vars([name for name in STATION_COORDINATES if name in empty.coords])
     empty = empty.assign_coords(places.isel(station=slice(0)).coords)
     for name in places.coords:
         empty[name].attrs = STATION_COORDINATES[str(name)]
     empty["status"] = ("station", np.zeros(0, np.int8), _STATUS)
-    longest = np.concatenate(reasons).dtype  # texts of a Zarr store have one length
+    # Texts of a Zarr store have one length.
     empty["reason"] = ("station", np.zeros(0, longest), {"long_name": _REASON})
     agreed = xr.merge(facts, combine_attrs="drop_conflicts").attrs
     title = f"Climate windows of {places.sizes['station']} stations"

@@ -129,9 +129,9 @@ def ways(quick: bool = False) -> Iterator[Row]:
 
 
 def joins(quick: bool = False) -> Iterator[Row]:
-    """What joining a part costs, of few and of ten times as many."""
+    """What joining a part costs, of 300 stations and of 30,000."""
     with TemporaryDirectory() as folder:
-        yield from _joins(Path(folder), (3, 6) if quick else (100, 1000))
+        yield from _joins(Path(folder), (3, 6) if quick else (150, 15_000))
 
 
 def _ways(out: Path, total: int, batch: int, ways: Sequence[str]) -> Iterator[Row]:
@@ -157,7 +157,7 @@ def _joins(out: Path, parts: tuple[int, int]) -> Iterator[Row]:
     few, many = (alone(__file__, "join", count, out / f"{count} parts.nc") for count in parts)
     for count, told in zip(parts, (few, many), strict=True):
         yield Row(
-            f"joining {count} parts of two stations, each part",
+            f"joining {count} parts of two stations each, a part",
             f"of {parts[0]} parts",
             told["cpu"] / count,
             few["cpu"] / parts[0],
