@@ -1,5 +1,5 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources c75ff8472e24a316038bed9d75df734a5aadaf36ab03dbe1972b7fd3be97ec5d
+// sources d44c165bd52190128dee0b090e17799e93ebe5c2395305d61612575135d87fe2
 // text cdf72af6ea02b849c1ac4650af7601f6df2c298f9d78eb0c63689679b52e3d44
 // src/elements.js
 var OWN = Math.random().toString(36).slice(2, 10);

@@ -1,6 +1,6 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources c75ff8472e24a316038bed9d75df734a5aadaf36ab03dbe1972b7fd3be97ec5d
-// text 335f479be336ff6bf9bfcc02661fde57b6c921327a65a8d0d723a2387fb935df
+// sources d44c165bd52190128dee0b090e17799e93ebe5c2395305d61612575135d87fe2
+// text 5cf4c76f705acf7470069d451acc010be6f52571174af54dabc872f589199e6c
 // ../../core/wording.json
 var wording_default = {
   months: ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"],
@@ -2375,7 +2375,7 @@ function windowStrip(panel) {
     windowKind
   ];
   const backToOwn = button(
-    "Back to the crop’s own limits and need",
+    "Back to the crop's own limits and need",
     () => panel.move({ limits: null, killed: null, need: null })
   );
   const { root, title, chart, text, show } = emptyStrip("The mild spell of every year", {

@@ -50,7 +50,7 @@ export function windowStrip(panel) {
     need,
     windowKind,
   ];
-  const backToOwn = button("Back to the crop’s own limits and need", () =>
+  const backToOwn = button("Back to the crop's own limits and need", () =>
     panel.move({ limits: null, killed: null, need: null }),
   );
   const { root, title, chart, text, show } = emptyStrip("The mild spell of every year", {
