@@ -38,7 +38,7 @@ from climwin.io.grids import open_grid
 from climwin.io.loggers import read_logger
 from climwin.io.samples import sample
 from climwin.page.assets import plain
-from climwin.page.club import read_club
+from climwin.page.club_file import read_club
 from climwin.page.write import write_text
 from climwin.stations import cache, history
 from climwin.stations.history import fetch_history

@@ -26,7 +26,7 @@ from climwin.crops.catalogue import read_crop
 from climwin.io.daily import read_daily
 from climwin.io.loggers import read_logger
 from climwin.io.structured import LARGEST
-from climwin.page.club import read_club
+from climwin.page.club_file import read_club
 from climwin.trials.analysis import read_trial, trial_result
 from climwin.trials.sowings import read_sowings
 
@@ -327,7 +327,7 @@ def test_no_reader_is_left_out():
         "io/loggers": "logger",
         "io/files": "netCDF",
         "io/structured": "crop",
-        "page/club": "club",
+        "page/club_file": "club",
         "page/notebook": None,  # the package's own template
         "page/record_file": "netCDF",
         "stations/cache": "netCDF",
@@ -470,7 +470,7 @@ HUGE = """
 import resource, sys, time
 from pathlib import Path
 from climwin.batch.stations import read_stations
-from climwin.page.club import read_club
+from climwin.page.club_file import read_club
 from climwin.crops.catalogue import read_crop
 from climwin.io.grids import open_grid
 from climwin.io.loggers import read_logger

@@ -18,7 +18,8 @@ from climwin.core.schema import Garden
 from climwin.crops.bands import bearable_band
 from climwin.crops.catalogue import crop
 from climwin.io.exports import to_csv
-from climwin.page.club import ClubPage, club_reports, read_club
+from climwin.page.club import ClubPage
+from climwin.page.club_file import club_reports, read_club
 from climwin.report.garden import garden_report
 from climwin.widgets.payload import record_numbers
 

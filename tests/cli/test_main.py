@@ -12,7 +12,7 @@ import records
 import climwin as cw
 from climwin.cli.main import main
 from climwin.io.samples import sample
-from climwin.page.club import read_club
+from climwin.page.club_file import read_club
 
 
 @pytest.fixture

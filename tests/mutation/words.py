@@ -64,11 +64,12 @@ stations/search core/wording"""
 ALSO_SAYING = """batch/checkpoint batch/results batch/run batch/stations cli/batch cli/climate
 cli/club cli/crops cli/diary cli/looking_back cli/page cli/place crops/explain io/day_relations
 io/day_to_day io/departure io/levels io/logger_plausibility io/plausibility io/quality io/repeats
-page/club page/season page/season_page page/sections page/space page/start plot/comfort plot/diary
-plot/freeze plot/garden plot/hindcast plot/plans plot/regional plot/season plot/shelter plot/summary
-plot/weather report/ical report/season_calendar stations/cache stations/download stations/garden
-stations/gazetteer stations/history trials/analysis trials/design trials/earliness trials/measure
-trials/plausibility trials/scoring trials/sowings widgets/panels"""
+page/club page/club_figure page/club_file page/club_words page/season page/season_page page/sections
+page/space page/start plot/comfort plot/diary plot/freeze plot/garden plot/hindcast plot/plans
+plot/regional plot/season plot/shelter plot/summary plot/weather report/ical report/season_calendar
+stations/cache stations/download stations/garden stations/gazetteer stations/history trials/analysis
+trials/design trials/earliness trials/measure trials/plausibility trials/scoring trials/sowings
+widgets/panels"""
 """Modules that say something among much else: of these, sentences alone are changed."""
 REFUSING = """crops/bands crops/catalogue crops/model io/columns io/daily io/delimited io/exports
 io/files io/ghcn io/grids io/loggers io/structured report/garden"""

@@ -16,18 +16,9 @@ from climwin.core.seasons import day_number
 from climwin.crops.catalogue import crop
 from climwin.io.daily import read_daily
 from climwin.io.exports import to_csv
-from climwin.page.club import (
-    SECTIONS,
-    Club,
-    ClubPage,
-    GardenRow,
-    Member,
-    _line,
-    club_page,
-    club_reports,
-    read_club,
-    save_club,
-)
+from climwin.page.club import SECTIONS, ClubPage, _line, club_page, save_club
+from climwin.page.club_file import Club, Member, club_reports, read_club
+from climwin.page.club_rows import GardenRow
 from climwin.page.sections import Page
 from climwin.planning.growth import HARVEST, OPEN
 from climwin.report.decision import decide

@@ -12,6 +12,7 @@ from reading import Reader
 import climwin as cw
 from climwin.core.errors import Parameter, RecordError
 from climwin.page import club as pages
+from climwin.page import club_figure, club_file, club_rows, club_words
 
 
 def daily(first=1990, last=2009):
@@ -63,7 +64,7 @@ def test_freezes_of_a_garden_are_those_of_the_climate_that_leads_in_spring(leadi
         leading=lambda kind: leading if kind == "spring freeze" else other,
         of_climate=of_climate.get,
     )
-    assert pages.GardenRow(report).freeze("last_spring", 0.1) == days[leading]
+    assert club_rows.GardenRow(report).freeze("last_spring", 0.1) == days[leading]
 
 
 LOW, MID, HIGH = row("Low", 120.0, 100.0), row("Mid", 90.0, 115.0), row("High", 60.0, 140.0)
@@ -71,7 +72,7 @@ LOW, MID, HIGH = row("Low", 120.0, 100.0), row("Mid", 90.0, 115.0), row("High", 
 
 @pytest.mark.parametrize("rows", [[LOW, MID, HIGH], [HIGH, LOW, MID], [MID, HIGH, LOW]])
 def test_the_longest_spell_and_the_earliest_last_frost_are_those_of_the_lowest_garden(rows):
-    spell, frost = pages._who_differs(rows, "potato")
+    spell, frost = club_words.who_differs(rows, "potato")
     longest, shortest = spell.split(";")
     assert re.search(r"^Low has the longest mild spell .* 120 days", longest)
     assert re.search(r"High has the shortest, 60", shortest)
@@ -84,9 +85,9 @@ def test_the_longest_spell_and_the_earliest_last_frost_are_those_of_the_lowest_g
 
 
 def test_gardens_that_are_alike_are_not_ranked():
-    assert pages._who_differs([LOW, row("Twin", 120.0, 100.0)], "potato") == []
+    assert club_words.who_differs([LOW, row("Twin", 120.0, 100.0)], "potato") == []
     without_frost = row("Coast", 150.0, np.nan)
-    (text,) = pages._who_differs([LOW, without_frost], "potato")
+    (text,) = club_words.who_differs([LOW, without_frost], "potato")
     assert text.startswith("Coast has the longest")
 
 
@@ -111,9 +112,9 @@ def page_of(*spans):
 
 
 def test_the_years_compared_are_those_that_all_have_and_it_is_said_that_others_were_left_out():
-    same = pages._years_compared(page_of((1990, 2009), (1990, 2009)))
+    same = club_words.years_compared(page_of((1990, 2009), (1990, 2009)).reports)
     assert same == "All records run from 1990 to 2009, so the gardens met the same years."
-    other = pages._years_compared(page_of((1980, 2009), (1990, 2015)))
+    other = club_words.years_compared(page_of((1980, 2009), (1990, 2015)).reports)
     assert "counts only 1990 to 2009" in other
     assert "the years that all records have, so that the gardens meet the same weather" in other
     assert re.search(r"differ from those of each garden's own page, which counts all years", other)
@@ -128,7 +129,7 @@ def test_the_years_compared_are_those_that_all_have_and_it_is_said_that_others_w
     ],
 )
 def test_too_few_common_years_are_counted(spans, said):
-    text = pages._no_comparison(page_of(*spans))
+    text = club_words.no_comparison(page_of(*spans).reports)
     assert said in text
     assert ", too few to compare the gardens: it takes ten. Each garden's own numbers" in text
 
@@ -179,7 +180,7 @@ def test_what_could_mislead_stands_in_the_file_to_keep_behind_its_gardens_name(m
     )
     for each in (LOW, HIGH):
         each.report.garden = SimpleNamespace(name=each.name)
-    monkeypatch.setattr(pages, "_spell_way", lambda _: "")
+    monkeypatch.setattr(pages, "spell_way", lambda _: "")
     page = SimpleNamespace(rows=[LOW, HIGH], units="C", name="Club")
     *_, notes = pages._side(page)["file"]
     assert notes == ["Low: Few years.", "High: Few years."]
@@ -206,7 +207,7 @@ def test_a_bar_is_the_spell_a_line_runs_from_last_to_first_frost_and_dots_are_on
     ax = Figure().subplots()
     garden = row("Low", 100.0, 110.0)
     garden.bars = lambda: iter([(np.array([95, 105]), 80.0)])
-    pages._draw(ax, 0, garden, 1)
+    club_figure._draw(ax, 0, garden, 1)
     by_label = {mark.get_label(): mark for mark in [*ax.get_lines(), *ax.containers]}
     spell = next(mark for label, mark in by_label.items() if "spell" in label)
     assert spell[0].get_width() == 80
@@ -220,9 +221,9 @@ def test_a_bar_is_the_spell_a_line_runs_from_last_to_first_frost_and_dots_are_on
 
 def test_the_note_names_its_years_and_the_climate_that_frosts_are_moved_to():
     garden = row("Low", 100.0, 110.0, years=(1995, 2004))
-    assert pages._note_of(garden) == "A typical year of 1995 to 2004."
+    assert club_figure._note_of(garden) == "A typical year of 1995 to 2004."
     garden.climate = "today"
-    assert pages._note_of(garden) == (
+    assert club_figure._note_of(garden) == (
         "Mild spells: a typical year of 1995 to 2004. Frosts: moved to today's climate."
     )
 
@@ -247,7 +248,7 @@ def in_climates(*climates):
     ],
 )
 def test_frost_dates_say_the_climate_that_they_are_of(climates, said):
-    assert pages._frost_climate(in_climates(*climates)) == said
+    assert club_words.frost_climate(in_climates(*climates)) == said
 
 
 @pytest.mark.parametrize(
@@ -279,16 +280,16 @@ def test_frosts_are_compared_in_one_climate(monkeypatch, climates, compared):
 )
 def test_the_days_needed_are_told_with_the_way_of_growing_that_needs_them(monkeypatch, ways, said):
     reports = [SimpleNamespace(crop=cw.crop("potato"), way=way) for way in ways]
-    monkeypatch.setattr(pages.words, "spell_way", lambda report: report.way)
-    text = pages._spell_way(pages.ClubPage("club", reports, "C", None))
+    monkeypatch.setattr(club_words.words, "spell_way", lambda report: report.way)
+    text = club_words.spell_way(reports)
     assert text.startswith(said)
     assert bool(text) is bool(said)
 
 
 def test_each_gardens_own_numbers_stand_below_where_the_years_are_too_few():
-    text = pages._no_comparison(page_of((1980, 1994), (1990, 2009)))
+    text = club_words.no_comparison(page_of((1980, 1994), (1990, 2009)).reports)
     assert text.endswith("Each garden's own numbers stand below.")
-    same = pages._years_compared(page_of((1990, 2009), (1990, 2009)))
+    same = club_words.years_compared(page_of((1990, 2009), (1990, 2009)).reports)
     assert same.startswith("All records run from 1990 to 2009")
 
 
@@ -299,7 +300,6 @@ def test_who_cannot_see_the_picture_is_told_the_longest_spell_of_each_garden(mon
     page = SimpleNamespace(
         reports=reports,
         compared=[LOW, HIGH],
-        has_same_years=True,
         compares_own_numbers=True,
         units="C",
     )
@@ -313,15 +313,15 @@ def test_an_error_about_units_names_the_key_of_the_clubs_file(monkeypatch):
     def read(*_, **__):
         raise RecordError("Say ", Parameter("units", "F"), " or ", Parameter("dates"), ".")
 
-    monkeypatch.setattr(pages, "read_daily", read)
+    monkeypatch.setattr(club_file, "read_daily", read)
     with pytest.raises(RecordError) as refused:
-        pages._read("file.csv", None)
+        club_file._read("file.csv", None)
     assert str(refused.value).startswith('Say record_units = "F" or ')
     assert "record_units" not in str(refused.value).split(" or ")[1]
 
 
 def test_gardens_meet_the_same_weather_in_the_years_that_all_have():
-    text = pages._years_compared(page_of((1980, 2009), (1990, 2015)))
+    text = club_words.years_compared(page_of((1980, 2009), (1990, 2015)).reports)
     assert "so that the gardens meet the same weather" in text
 
 
@@ -341,8 +341,8 @@ def test_the_picture_of_gardens_is_headed_by_which_is_longest_or_that_none_is(
     def sheet(title, *_, **__):
         raise HeadedError(title)
 
-    monkeypatch.setattr(pages.style, "sheet", sheet)
+    monkeypatch.setattr(club_figure.style, "sheet", sheet)
     for each in (LOW, other):
         each.report.freeze_dates = {"first_day": 1}
     with pytest.raises(HeadedError, match=f"^{said}"):
-        pages._figure([LOW, other], narrow=False)
+        club_figure.gardens_figure([LOW, other], narrow=False)

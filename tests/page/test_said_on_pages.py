@@ -11,7 +11,7 @@ import xarray as xr
 import climwin as cw
 from climwin.core.errors import Call, Parameter
 from climwin.core.schema import InputError
-from climwin.page import club, sections, start
+from climwin.page import club, club_file, sections, start
 from climwin.page import season as running
 from climwin.page.sections import Page
 from climwin.report import sentences
@@ -147,12 +147,12 @@ def test_a_garden_far_above_its_station_is_doubted_on_the_clubs_page(monkeypatch
 
 def test_a_club_is_made_of_as_many_gardens_as_its_refusal_asks_for():
     members = [
-        club.Member(name=name, record=f"{name}.csv", latitude=46.0, longitude=7.0)
+        club_file.Member(name=name, record=f"{name}.csv", latitude=46.0, longitude=7.0)
         for name in ("Low", "High", "Low")
     ]
 
     def made(*which):
-        return club.Club(name="c", crop="pea", gardens=tuple(members[n] for n in which))
+        return club_file.Club(name="c", crop="pea", gardens=tuple(members[n] for n in which))
 
     for wrong in ((), (0,), (0, 2)):
         with pytest.raises(
@@ -165,7 +165,7 @@ def test_a_club_is_made_of_as_many_gardens_as_its_refusal_asks_for():
 @pytest.mark.parametrize("elevation", [304.8, "304.8 m", "1000 ft"])
 def test_a_height_in_feet_is_that_in_metres(elevation):
     given = {"name": "Low", "record": "low.csv", "latitude": 46.0, "longitude": 7.0}
-    member = club.Member(**given, elevation=elevation)
+    member = club_file.Member(**given, elevation=elevation)
     assert member.height_m == pytest.approx(304.8)
 
 
