@@ -7,6 +7,7 @@ place's smoothed year to the warmest, autumn from there to the coldest again.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
+from functools import partial
 from typing import NamedTuple
 
 import numpy as np
@@ -39,6 +40,7 @@ from climwin.core.seasons import (
     extreme_days,
     keep_inside,
     offset,
+    offset_of,
     season_dates,
     seen_range,
 )
@@ -70,14 +72,12 @@ SHOWN_ODDS = (0.9, 0.5, 0.1)
 PLOTTING_POSITION = "hazen"
 """Of `stats.PLOTTING`, the one with the smallest maximum error against the official odds of two
 stations."""
-
-_SIMULATED_YEARS = 10_000
-_RESAMPLES = 1_000
-
-
 HIGHEST_COLD_LIMIT_C = 20.0
 """No plant is killed by cold in warmer air, and limits in degF, of 28 to 40, lie above it (common
 practice). [degC]"""
+
+_SIMULATED_YEARS = 10_000
+_RESAMPLES = 1_000
 
 
 def check_cold_limit(name: str, value: float) -> None:
@@ -214,7 +214,8 @@ def _dates_kernel(
     def kernel(
         first_day: int, warmest: int, step: np.ndarray, *grids: np.ndarray
     ) -> tuple[np.ndarray, ...]:
-        grid = grids[names.index("tmin")]
+        of_station = dict(zip(names, grids, strict=True))
+        grid = of_station["tmin"]
         midsummer = _midsummer(first_day, warmest)
         lowest = np.roll(seen_range(grid)[0], 1 - first_day)
         limits = np.stack([season_limits(each, step, first_day) for each in thresholds])
@@ -225,7 +226,6 @@ def _dates_kernel(
             np.repeat(_endless(days, code, end)[..., None], DRAWS, axis=-1)
             for days, code, end in zip(sure, codes, _ENDS, strict=True)
         ]
-        of_station = dict(zip(names, grids, strict=True))
         covered = np.where(covered_days(of_station, "tmin"), 1.0, np.nan)
         can_be_drawn = (~np.isnan(cut_seasons(covered, first_day))).mean(-1) >= LEAST_MEASURED
         hidden = [(code == UNKNOWN_CODE) & can_be_drawn for code in codes]
@@ -396,11 +396,6 @@ def _code_between(spring: np.ndarray, autumn: np.ndarray) -> np.ndarray:
     )
 
 
-def offset_of(first: xr.DataArray) -> xr.DataArray:
-    """Days from 1 January of a season's own year to its first day, by station."""
-    return apply(offset, first, core=[[]], dtypes=[int])
-
-
 # --- odds ---------------------------------------------------------------------------------
 
 
@@ -532,12 +527,14 @@ def _smoothed_odds(_: xr.Dataset, dates: xr.Dataset, levels: Sequence[float]) ->
 def _odds_of_years(
     dates: xr.Dataset,
     levels: Sequence[float],
-    kernel_of: Callable[[_Event, np.ndarray, float], Callable[..., tuple[np.ndarray, ...]]],
+    kernel: Callable[[_Event, np.ndarray, np.ndarray, float], tuple[np.ndarray, ...]],
 ) -> xr.Dataset:
+    """Odds of each event from its years, by a kernel such as `_Event.ranked`."""
+    of_levels = {"levels": np.asarray(levels), "level_error": level_error_of(dates)}
     parts = []
     for event in _EVENTS:
         results = apply(
-            kernel_of(event, np.asarray(levels), level_error_of(dates)),
+            partial(kernel, event, **of_levels),
             dates[f"{event.name}_drawn"],
             core=[["season", "draw"]],
             out=[["odds"]] * 3,
@@ -582,10 +579,9 @@ def _simulated_odds(
         # Simulated values lie off the grid of the readings, and need half a step to freeze as often
         # as the readings do.
         by = slack(threshold, step)[:, None]
-        grid = grids[names.index("tmin")] - by
-        filled = grid[None]
-        if np.isnan(grid).any():
-            filled = drawn_grids(dict(zip(names, grids, strict=True)))["tmin"] - by
+        of_station = dict(zip(names, grids, strict=True))
+        grid = of_station["tmin"] - by
+        filled = drawn_grids(of_station)["tmin"] - by if np.isnan(grid).any() else grid[None]
 
         def quantiles(seasons: np.ndarray) -> list[np.ndarray]:
             """Value at each level, event by event."""
@@ -669,39 +665,36 @@ class _Event(NamedTuple):
         return worth_at_level(np.full(len(shares), worth), shares, blurred)
 
     def ranked(
-        self, levels: np.ndarray, level_error: float
-    ) -> Callable[..., tuple[np.ndarray, ...]]:
-        def kernel(drawn: np.ndarray) -> tuple[np.ndarray, ...]:
-            samples = self.samples(drawn)
-            if not samples.shape[-1]:
-                missing = np.full(len(levels), np.nan)
-                return missing, missing, missing
-            fractions = 1 - levels if self.later else levels
-            worth = self.worth(drawn, fractions, level_error)
-            ends = of_each_draw(
-                lambda sample: np.array(quantile_interval(sample, worth, fractions)), samples
-            )
-            low, high = (self.middle(ends[:, end]) for end in (0, 1))
-            return self.middle(self.quantiles(samples, levels)), low, high
+        self, drawn: np.ndarray, levels: np.ndarray, level_error: float
+    ) -> tuple[np.ndarray, ...]:
+        """Value at each level with its interval, from the ranked values of the years.
 
-        return kernel
+        `drawn` has the shape (seasons, draws), each result that of `levels`.
+        """
+        samples = self.samples(drawn)
+        if not samples.shape[-1]:
+            return (np.full(len(levels), np.nan),) * 3
+        fractions = 1 - levels if self.later else levels
+        worth = self.worth(drawn, fractions, level_error)
+        ends = of_each_draw(
+            lambda sample: np.array(quantile_interval(sample, worth, fractions)), samples
+        )
+        low, high = (self.middle(ends[:, end]) for end in (0, 1))
+        return self.middle(self.quantiles(samples, levels)), low, high
 
     def smoothed(
-        self, levels: np.ndarray, level_error: float
-    ) -> Callable[..., tuple[np.ndarray, ...]]:
-        def kernel(drawn: np.ndarray) -> tuple[np.ndarray, ...]:
-            samples = self.samples(drawn)
-            if not samples.shape[-1]:
-                missing = np.full(len(levels), np.nan)
-                return missing, missing, missing
-            shares = levels if self.later else 1 - levels
-            least, most = share_ends(1 - shares, self.worth(drawn, shares, level_error))
-            asked = np.stack([shares, 1 - least, 1 - most])
-            by_draw = of_each_draw(lambda sample: kernel_quantile(sample, asked), samples)
-            middle, low, high = (self.middle(by_draw[:, row]) for row in range(3))
-            return middle, low, high
-
-        return kernel
+        self, drawn: np.ndarray, levels: np.ndarray, level_error: float
+    ) -> tuple[np.ndarray, ...]:
+        """The same as `ranked`, from the values smoothed by a normal kernel."""
+        samples = self.samples(drawn)
+        if not samples.shape[-1]:
+            return (np.full(len(levels), np.nan),) * 3
+        shares = levels if self.later else 1 - levels
+        least, most = share_ends(1 - shares, self.worth(drawn, shares, level_error))
+        asked = np.stack([shares, 1 - least, 1 - most])
+        by_draw = of_each_draw(lambda sample: kernel_quantile(sample, asked), samples)
+        middle, low, high = (self.middle(by_draw[:, row]) for row in range(3))
+        return middle, low, high
 
     def counted(self, drawn: np.ndarray, day: np.ndarray) -> Counted:
         """Years in which it happened by some days, shape (days,); `drawn` is (seasons, draws)."""

@@ -479,24 +479,29 @@ def measure(search: Search, change: Blamed) -> Measured:
     count = len(usable)
     error = _WIDER * float(np.sqrt(count / weights.sum() * (1 + 1 / count) / 2))
     dates = search.dates
-    if not dates.is_step[change.place]:
-        slopes = np.diff(dates.shape[change.place])
-        rising = np.flatnonzero(slopes > 0)
-        begin, end = int(rising[0]), int(rising[-1]) + 1
-        return Measured(begin, begin, end, size, error)
-    likely_by = _together(np.array([fits[two].restricted for two in usable]))
-    likely_by = np.where(dates.is_step, likely_by, -np.inf)
-    weight = np.exp(likely_by - likely_by.max())
+    if dates.is_step[change.place]:
+        likelihood = _together(np.array([fits[two].restricted for two in usable]))
+        first = int(dates.first[change.place])
+        return Measured(first, *_likely_months(first, likelihood, dates), size, error)
+    rising = np.flatnonzero(np.diff(dates.shape[change.place]) > 0)
+    begin, end = int(rising[0]), int(rising[-1]) + 1
+    return Measured(begin, begin, end, size, error)
+
+
+def _likely_months(first: int, likelihood: np.ndarray, dates: Dates) -> tuple[int, int]:
+    """Earliest and latest month at which a step put at `first` may lie (90 %).
+
+    `likelihood` is the logarithm of that of each of the dates, shape (k,).
+    """
+    of_steps = np.where(dates.is_step, likelihood, -np.inf)
+    weight = np.exp(of_steps - of_steps.max())
     order = np.argsort(-weight, kind="stable")
     before = np.cumsum(weight[order]) - weight[order]
     likely = dates.first[order[before < LEVEL * weight.sum()]]
-    first = int(dates.first[change.place])
     # In long records not every month is tried: the step may lie between two that are.
     steps = dates.first[dates.is_step]
     between = int(steps[1] - steps[0]) - 1 if len(steps) > 1 else 0
-    earliest = min(first, int(likely.min())) - between
-    latest = max(first, int(likely.max())) + between
-    return Measured(first, earliest, latest, size, error)
+    return min(first, int(likely.min())) - between, max(first, int(likely.max())) + between
 
 
 def _fitted_beside(
@@ -699,16 +704,18 @@ def pairwise_breaks(daily: xr.Dataset, neighbours: Mapping[str, xr.Dataset]) -> 
     """
     names, records = _several(daily, neighbours)
     rows: list[dict[str, object]] = []
+    is_compared = False
     for name in [each for each in _TESTED if each in daily]:
         first_month, differences = monthly_differences([each[name] for each in records])
         if not any(0 in two for two in differences):
             continue
+        is_compared = True
         months = len(next(iter(differences.values())))
         search = find_changes(differences, changes_to_try(months))
         found = [(measure(search, each), each) for each in search.changes]
         for size, change in sorted(found, key=lambda each: each[0].first):
             rows.append(_row(name, names, first_month, size, change))
-    if not rows and not _is_compared(records, [each for each in _TESTED if each in daily]):
+    if not is_compared:
         msg = (
             f"No neighbour has {LEAST_MONTHS} months in common with the record. Take neighbours "
             "whose records reach further back."
@@ -779,14 +786,6 @@ def monthly_differences(
                 mean[calendar::12] -= np.nanmean(mean[calendar::12])
         out[two] = mean
     return first, out
-
-
-def _is_compared(records: Sequence[xr.Dataset], names: Sequence[str]) -> bool:
-    """Whether any neighbour has enough months in common with the record."""
-    return any(
-        any(0 in two for two in monthly_differences([each[name] for each in records])[1])
-        for name in names
-    )
 
 
 def _row(

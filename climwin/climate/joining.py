@@ -224,25 +224,39 @@ def day_shift(daily: xr.Dataset, neighbour: xr.Dataset) -> xr.Dataset:
     check_alike(daily, neighbour)
     names = [name for name in NEARBY if name in daily and name in neighbour]
     days = _days_of(daily)
-    year = days.astype("datetime64[Y]").astype(int) + 1970
-    every = np.unique(year)
-    out = xr.Dataset(coords={"variable": names, "lag": list(LAGS), "year": every})
-    overall, shifts, of_years, common = [], [], [], []
+    found, common = [], []
     for name in names:
         own, padded = _series(daily, name, days), _padded(neighbour, name, days)
-        here, around = _departures_of_both(own, padded, days)
-        overall.append(_correlations_by_lag(here, around))
-        shifts.append(_shift_of(overall[-1], SHIFT_MARGIN))
-        of_years.append([_shift_in(here, around, year == each) for each in every])
+        found.append(_shifts(own, padded, days))
         common.append(int((~np.isnan(own) & ~np.isnan(padded[1:-1])).sum()))
     if max(common, default=0) < LEAST_COMMON_DAYS:
         raise DataGapError(_too_little_in_common(neighbour, max(common, default=0)))
+    years_of_record = np.unique(_year_of(days))
+    out = xr.Dataset(coords={"variable": names, "lag": list(LAGS), "year": years_of_record})
     one, day_unit = {"units": "1"}, {"units": "day"}
-    out["correlation"] = (("variable", "lag"), np.array(overall), one)
-    out["shift_days"] = ("variable", np.array(shifts), day_unit)
-    out["shift_of_year"] = (("variable", "year"), np.array(of_years), day_unit)
+    out["correlation"] = (("variable", "lag"), np.array([f.correlation for f in found]), one)
+    out["shift_days"] = ("variable", np.array([f.overall for f in found]), day_unit)
+    out["shift_of_year"] = (("variable", "year"), np.array([f.of_year for f in found]), day_unit)
     out["common_days"] = ("variable", common, one)
     return out
+
+
+class _Shifts(NamedTuple):
+    """By how many days a neighbour's record is shifted; NaN where that cannot be told. [day]"""
+
+    correlation: np.ndarray
+    """At each of `LAGS`, shape (3,)."""
+    overall: float
+    of_year: np.ndarray
+    """In each year of the record, shape (years,)."""
+
+
+def _shifts(own: np.ndarray, padded: np.ndarray, days: np.ndarray) -> _Shifts:
+    """Shift of a neighbour whose values, `padded`, have one more day at either end."""
+    here, around = _departures_of_both(own, padded, days)
+    correlation, year = _correlations_by_lag(here, around), _year_of(days)
+    of_year = [_shift_in(here, around, year == each) for each in np.unique(year)]
+    return _Shifts(correlation, _shift_of(correlation, SHIFT_MARGIN), np.array(of_year))
 
 
 def _shift_in(own: np.ndarray, padded: np.ndarray, is_year: np.ndarray) -> float:
@@ -274,14 +288,11 @@ class _Rated(NamedTuple):
 def _rate(daily: xr.Dataset, neighbour: xr.Dataset, name: str) -> _Rated:
     """Rate a neighbour, shifted if necessary, by cross-validation."""
     days = _days_of(daily)
-    day, year = day_of_year(days), days.astype("datetime64[Y]").astype(int) + 1970
+    day, year = day_of_year(days), _year_of(days)
     own, padded = _series(daily, name, days), _padded(neighbour, name, days)
-    here, around = _departures_of_both(own, padded, days)
-    shift = _shift_of(_correlations_by_lag(here, around), SHIFT_MARGIN)
-    every = np.unique(year)
-    of_year = np.array([_shift_in(here, around, year == each) for each in every])
+    _, shift, of_year = _shifts(own, padded, days)
     lags = _filled_from_the_nearest(of_year, 0.0 if np.isnan(shift) else shift)
-    theirs = padded[np.arange(len(own)) + 1 + lags[np.searchsorted(every, year)]]
+    theirs = padded[np.arange(len(own)) + 1 + lags[np.searchsorted(np.unique(year), year)]]
     fit = _fit(own, theirs, day)
     left_out = _leave_out(own, theirs, day)
     error, explained = _error_and_explained(left_out)
@@ -359,18 +370,27 @@ def _combined(happened: np.ndarray, rows: np.ndarray, part: np.ndarray | None = 
         Weighted by least squares, separately for each set of neighbours with a value; only the best
         if a set has fewer than `LEAST_COMMON_DAYS` in common with the record.
     """
-    has_value = ~np.isnan(rows)
-    sets = (has_value * 2 ** np.arange(len(rows))[:, None]).sum(axis=0)
+    sets = _sets_with_a_value(rows)
     out = np.full(rows.shape[1], np.nan)
     parts = np.zeros(rows.shape[1], dtype=int) if part is None else part
     for each in np.unique(sets[sets > 0]):
-        members = np.flatnonzero([each >> n & 1 for n in range(len(rows))])
+        members = _members(each, len(rows))
         for left_out in np.unique(parts):
             here = (sets == each) & (parts == left_out)
             seen = parts != left_out if part is not None else np.ones(len(out), dtype=bool)
             weights = _weights(np.where(seen, happened, np.nan), rows[members])
             out[here] = weights @ rows[members][:, here]
     return out
+
+
+def _sets_with_a_value(rows: np.ndarray) -> np.ndarray:
+    """Which neighbours have a value on each day, as the bits of a number; shape (days,)."""
+    return np.asarray((~np.isnan(rows) * 2 ** np.arange(len(rows))[:, None]).sum(axis=0))
+
+
+def _members(numbered: int, neighbours: int) -> np.ndarray:
+    """Positions of the neighbours in a set of `_sets_with_a_value`."""
+    return np.flatnonzero([numbered >> n & 1 for n in range(neighbours)])
 
 
 def _weights(happened: np.ndarray, rows: np.ndarray) -> np.ndarray:
@@ -385,7 +405,7 @@ def _weights(happened: np.ndarray, rows: np.ndarray) -> np.ndarray:
 def _together(rated: Sequence[_Rated], chosen: Sequence[int]) -> _LeftOut:
     """Cross-validated estimates from several neighbours."""
     rows = np.stack([rated[n].left_out.estimated for n in chosen])
-    happened = _first_known([rated[n].left_out.happened for n in chosen])
+    happened = _happened(rated, chosen)
     # In the same blocks: of two years in common, whole years would leave too little for weights.
     block = min(rated[n].left_out.block_days for n in chosen)
     part = _folds(len(happened), block)
@@ -394,20 +414,20 @@ def _together(rated: Sequence[_Rated], chosen: Sequence[int]) -> _LeftOut:
 
 def _estimated_together(rated: Sequence[_Rated], chosen: Sequence[int]) -> np.ndarray:
     """Estimates from several neighbours for each day, shape (days,). [degC]"""
-    happened = _first_known([rated[n].left_out.happened for n in chosen])
-    return _combined(happened, np.stack([rated[n].departures for n in chosen]))
+    return _combined(_happened(rated, chosen), np.stack([rated[n].departures for n in chosen]))
 
 
 def _shares(rated: Sequence[_Rated], chosen: Sequence[int]) -> np.ndarray:
     """Weights of the neighbours, as shares of their sum, on days on which all have a value."""
-    happened = _first_known([rated[n].left_out.happened for n in chosen])
-    weights = _weights(happened, np.stack([rated[n].departures for n in chosen]))
+    rows = np.stack([rated[n].departures for n in chosen])
+    weights = _weights(_happened(rated, chosen), rows)
     return np.asarray(weights / weights.sum())
 
 
-def _first_known(rows: Sequence[np.ndarray]) -> np.ndarray:
-    out = rows[0]
-    for row in rows[1:]:
+def _happened(rated: Sequence[_Rated], chosen: Sequence[int]) -> np.ndarray:
+    """The record's departure on each day, by the best of some neighbours that has one. [degC]"""
+    out, *others = (rated[n].left_out.happened for n in chosen)
+    for row in others:
         out = np.where(np.isnan(out), row, out)
     return out
 
@@ -614,15 +634,13 @@ def _sources(
     own: np.ndarray, rows: Sequence[np.ndarray], ids: Sequence[str], name: str
 ) -> xr.DataArray:
     """Where each day's value comes from, as a CF flag."""
-    has_value = np.stack([~np.isnan(row) for row in rows])
-    sets = (has_value * 2 ** np.arange(len(rows))[:, None]).sum(axis=0)
-    sets[~np.isnan(own)] = 0
+    sets = np.where(np.isnan(own), _sets_with_a_value(np.stack(rows)), 0)
     meanings = ["drawn_from_the_days_around", "measured"]
     code = np.where(np.isnan(own), UNTOLD_SOURCE, MEASURED_SOURCE)
     for each in np.unique(sets[sets > 0]):
         code[sets == each] = len(meanings)
-        of_set = [ids[n] for n in range(len(ids)) if each >> n & 1]
-        meanings.append("drawn_with_" + "_and_".join(of_set))
+        of_set = "_and_".join(ids[n] for n in _members(each, len(ids)))
+        meanings.append(f"drawn_with_{of_set}")
     values = np.arange(len(meanings), dtype="int8")
     attrs = {
         "long_name": f"where {name} of each day comes from",
@@ -853,6 +871,10 @@ def _days_of(daily: xr.Dataset) -> np.ndarray:
     """Every day from the record's first to its last."""
     dates = np.asarray(daily["time"]).astype("datetime64[D]")
     return every_day(dates.min(), dates.max())
+
+
+def _year_of(days: np.ndarray) -> np.ndarray:
+    return np.asarray(days.astype("datetime64[Y]").astype(int) + 1970)
 
 
 def _series(record: xr.Dataset, name: str, days: np.ndarray) -> np.ndarray:

@@ -27,7 +27,8 @@ from climwin.core.seasons import (
     cut_seasons,
     day_of_year,
     keep_inside,
-    offset,
+    mean_by_day,
+    offset_of,
     season_dates,
     seen_range,
     smoothed,
@@ -243,7 +244,7 @@ def soil_temperature(
     """
     check_depth(depth)
     north = record_latitude(daily) if latitude is None else latitude
-    has_sun = north is not None and {"tmin", "tmax"} <= {*daily.data_vars}
+    has_sun = north is not None and _has_extremes(daily)
     bed = bed_of(cover)
     if not has_sun:
         bed = _without_sun(bed, cover)
@@ -277,9 +278,13 @@ def _without_sun(bed: Bed, cover: str | Bed) -> Bed:
     return bed
 
 
+def _has_extremes(daily: xr.Dataset) -> bool:
+    return {"tmin", "tmax"} <= {*daily.data_vars}
+
+
 def _daily_mean(daily: xr.Dataset) -> xr.DataArray:
     """Mean of the extremes, with which the beds were fitted, or else the record's own mean."""
-    if {"tmin", "tmax"} <= {*daily.data_vars}:
+    if _has_extremes(daily):
         return (variable(daily, "tmin") + variable(daily, "tmax")) / 2
     return variable(daily, "tmean")
 
@@ -392,7 +397,7 @@ class _Surface:
     def __init__(self, surface: np.ndarray, day_of_year: np.ndarray) -> None:
         self._day = day_of_year - 1
         measured = ~np.isnan(surface)
-        usual = _usual_year(np.where(measured, surface, 0.0), measured, self._day)
+        usual = smoothed(mean_by_day(surface[measured], day_of_year[measured])[None])
         departure = np.where(measured, surface - usual[self._day], 0.0)
         self._usual = np.fft.rfft(usual, DAYS)
         self._departure = np.fft.rfft(departure, _room(len(surface)))
@@ -422,12 +427,6 @@ def _past_days(series: np.ndarray, weights: np.ndarray) -> np.ndarray:
 def _room(span: int) -> int:
     """Length of a circle on which so many days do not run into each other."""
     return 1 << int(2 * span).bit_length()  # a power of two is fast
-
-
-def _usual_year(values: np.ndarray, held: np.ndarray, day: np.ndarray) -> np.ndarray:
-    count = np.bincount(day, weights=held, minlength=DAYS)
-    total = np.bincount(day, weights=values, minlength=DAYS)
-    return smoothed(np.where(count > 0, total / np.maximum(count, 1), np.nan)[None])
 
 
 @lru_cache(maxsize=64)
@@ -563,9 +562,8 @@ def fit_soil(
     check_units(probe, "degC")
     bed = bed_of(cover)
     north = record_latitude(daily) if latitude is None else latitude
-    air, inputs = _daily_mean(daily), []
-    inputs.append(air)
-    if bed.sun and north is not None and {"tmin", "tmax"} <= {*daily.data_vars}:
+    inputs = [_daily_mean(daily)]
+    if bed.sun and north is not None and _has_extremes(daily):
         inputs.append(solar_radiation(daily["tmin"], daily["tmax"], north, coast=coast))
 
     def parts(diffusivity: float) -> list[np.ndarray]:
@@ -671,7 +669,7 @@ def warm_soil_dates(
     found = xr.Dataset(dict(zip(("day", "code"), results, strict=True)))
     found = keep_inside(found.assign_coords(season=grid["year"].values), grid, first)
     out = xr.Dataset({"warm_soil": season_dates(found["day"], first)})
-    out["warm_soil_day"] = (found["day"] + apply(offset, first, core=[[]]) + 1).assign_attrs(
+    out["warm_soil_day"] = (found["day"] + offset_of(first) + 1).assign_attrs(
         units="day of the year"
     )
     out["warm_soil_status"] = decode_status(found["code"])

@@ -50,6 +50,7 @@ from climwin.core.seasons import (
     by_year,
     keep_inside,
     offset,
+    offset_of,
     season_dates,
     seen_near,
     seen_range,
@@ -857,7 +858,7 @@ def _with_dates(windows: xr.Dataset, inside: xr.Dataset) -> xr.Dataset:
     for name in ("length", "usable_days", "length_least", "length_most", "length_drawn"):
         out[name] = inside[name].where(has_part).assign_attrs(units="days")
     out["status"] = decode_status(inside["code"])
-    shift = apply(offset, first, core=[[]], dtypes=[int]) + 1
+    shift = offset_of(first) + 1
     for name in ("average_start_day", "average_end_day"):
         out[name] = (inside[name] + shift).assign_attrs(units="day of the year")
     out["average_length"] = inside["average_length"].assign_attrs(units="days")

@@ -296,6 +296,21 @@ def usual_days(grid: np.ndarray) -> np.ndarray:
     return np.where(count > 0, total / np.maximum(count, 1), np.nan)
 
 
+def mean_by_day(values: np.ndarray, day: np.ndarray) -> np.ndarray:
+    """Mean of the values of each day of the year, shape (365,); NaN where there is none.
+
+    Parameters
+    ----------
+    values : ndarray, shape (n,)
+        None missing.
+    day : ndarray of int, shape (n,)
+        Day of the year of each, 1 to 365.
+    """
+    count = np.bincount(day - 1, minlength=DAYS)
+    total = np.bincount(day - 1, weights=values, minlength=DAYS)
+    return np.where(count > 0, total / np.maximum(count, 1), np.nan)
+
+
 def _in_harmonics(mean: np.ndarray, harmonics: int) -> np.ndarray:
     present = ~np.isnan(mean)
     if present.sum() < 200:
@@ -381,6 +396,12 @@ def offset(first_day: np.ndarray | int) -> np.ndarray:
     """
     first = np.asarray(first_day)
     return np.where(first <= DAYS // 2 + 1, first - 1, first - 1 - DAYS)
+
+
+def offset_of(first_day: xr.DataArray) -> xr.DataArray:
+    """`offset` of labelled days, such as that of each station."""
+    days: xr.DataArray = apply(offset, first_day, core=[[]], dtypes=[int])
+    return days
 
 
 def cut_seasons(

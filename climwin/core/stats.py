@@ -417,8 +417,7 @@ def worth_at_level(worth: np.ndarray, odds: np.ndarray, variance: np.ndarray | f
     ndarray
         Number of independent years that would give the odds both variances together.
     """
-    least = 0.5 / (np.asarray(worth, float) + 1)
-    among = np.clip(odds, least, 1 - least)
+    among = within_reach(odds, worth)
     return np.asarray(worth / (1 + worth * variance / (among * (1 - among))))
 
 
@@ -658,6 +657,6 @@ def kernel_quantile(values: np.ndarray, share: np.ndarray) -> np.ndarray:
 
 
 def within_reach(share: np.ndarray, count: np.ndarray | float) -> np.ndarray:
-    """Share clipped to `smoothed_share` of none and of all of `count` years."""
+    """Share limited to `smoothed_share` of none and of all of `count` years."""
     least = 0.5 / (np.asarray(count, float) + 1)
     return np.clip(share, least, 1 - least)

@@ -291,9 +291,9 @@ def _bootstrap(record: xr.Dataset, rounds: int) -> Iterator[Row]:
         return scipy.stats.bootstrap((days,), quantiles, rng=rng, **options)
 
     drawn = [dates[f"{event.name}_drawn"].transpose("season", ...).values for event, _ in events]
-    kernels = [event.ranked(levels, 0.0) for event, _ in events]
+    pairs = list(zip(freeze._EVENTS, drawn, strict=True))
     ways = {
-        "ours": lambda: [kernel(each) for kernel, each in zip(kernels, drawn, strict=True)],
+        "ours": lambda: [event.ranked(each, levels, 0.0) for event, each in pairs],
         "once": lambda: [event.quantiles(np.sort(days), levels) for event, days in events],
         "scipy": lambda: [scipys(days) for _, days in events],
     }

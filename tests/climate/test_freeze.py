@@ -31,7 +31,6 @@ from climwin.climate.freeze import (
     freeze_chance,
     freeze_dates,
     freeze_odds,
-    offset_of,
 )
 from climwin.core.errors import DataGapError
 from climwin.core.seasons import (
@@ -42,6 +41,7 @@ from climwin.core.seasons import (
     date_of,
     day_number,
     offset,
+    offset_of,
     warmest_day,
 )
 from climwin.report.sentences_caveats import record_caveats
