@@ -214,9 +214,11 @@ def departure(
         Posterior mean of a constant and three harmonics, given the measured months; near 0, the
         lapse rate, where little was measured. [degC]
     """
-    gain, _ = _posterior(offsets, name, rule_c)
-    waves = _waves(day.values) @ gain
+    covariance, weights = _posterior(offsets, name, rule_c)
     is_measured = offsets[f"{name}_days"].values >= DAYS_OF_A_MONTH
+    gain = np.zeros((len(covariance), len(is_measured)))
+    gain[:, is_measured] = covariance @ weights
+    waves = _waves(day.values) @ gain
     by_offsets = xr.DataArray(waves @ np.where(is_measured, offsets[name].values, 0.0), dims="time")
     by_rule = xr.DataArray(waves @ is_measured.astype(float), dims="time")
     return by_offsets - by_rule * rule_c
@@ -231,9 +233,10 @@ def _waves(day: np.ndarray) -> np.ndarray:
 def _posterior(
     offsets: xr.Dataset, name: str, rule_c: xr.DataArray | float
 ) -> tuple[np.ndarray, np.ndarray]:
-    """Weights of monthly offsets in each coefficient, shape (7, 12), and their covariance.
+    """Covariance of the coefficients, shape (7, 7), and weights of the measured months, (7, n).
 
-    Generalised least squares on the measured months, with normal priors about 0 (ridge regression).
+    The product of both has what each month's offset adds to each coefficient. Generalised
+    least squares on the measured months, with normal priors about 0 (ridge regression).
     The prior is as wide as the mean departure that was measured, less its error, if that is more
     than 2 degC (empirical Bayes): a place that is far off the lapse rate is not drawn back to it.
     """
@@ -249,10 +252,7 @@ def _posterior(
         apart = offsets[name].values[is_measured].mean() - float(np.mean(rule_c))
         size = max(size, float(np.sqrt(max(apart**2 - of_months.mean(), 0.0))))
     sizes = size * np.array([1.0, *_WAVES, *_WAVES])
-    covariance = np.linalg.inv(np.diag(1 / sizes**2) + weights @ waves)
-    gain = np.zeros((len(covariance), len(is_measured)))
-    gain[:, is_measured] = covariance @ weights
-    return gain, covariance
+    return np.linalg.inv(np.diag(1 / sizes**2) + weights @ waves), weights
 
 
 def _height_above_station(daily: xr.Dataset, garden: Garden) -> tuple[xr.DataArray, str]:

@@ -25,6 +25,7 @@ from scipy import stats
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
 import records
+from results import table_head
 
 import climwin as cw
 from climwin.shelter.covers import PLAIN_BEND, fit_cover
@@ -260,9 +261,15 @@ def row(some: Cell) -> str:
     )
 
 
-HEAD = (
-    "| log | logs | least squares: intercept | slope | `fit_cover`: intercept | slope "
-    "| wide: least squares | `fit_cover` |\n|" + " --- |" * 8
+HEAD = table_head(
+    "log",
+    "logs",
+    "least squares: intercept",
+    "slope",
+    "`fit_cover`: intercept",
+    "slope",
+    "wide: least squares",
+    "`fit_cover`",
 )
 
 
@@ -270,7 +277,7 @@ def table(cells: Sequence[Cell]) -> str:
     together = Cell(
         "all", [h for c in cells for h in c.plain], [h for c in cells for h in c.fitted]
     )
-    return "\n".join([HEAD, *map(row, cells), row(together)])
+    return "\n".join([*HEAD, *map(row, cells), row(together)])
 
 
 def told(cells: Sequence[Cell]) -> str:
@@ -278,7 +285,7 @@ def told(cells: Sequence[Cell]) -> str:
     kinds: dict[str, list[float]] = {}
     for some in cells:
         kinds.setdefault(some.name.partition(",")[0], []).extend(h.chance for h in some.fitted)
-    lines = ["| log | logs | plainly | perhaps |", "|" + " --- |" * 4]
+    lines = table_head("log", "logs", "plainly", "perhaps")
     for kind, chances in kinds.items():
         plain = np.greater_equal(chances, PLAIN_BEND)
         perhaps = np.greater(chances, 0.5) & ~plain
@@ -354,8 +361,8 @@ def crop_odds(lines: int = 20) -> None:
     daily = cw.read_daily(records.SHARED / "records" / "Urbana_IL.csv")
     daily = daily.sel(time=slice("1985", "2014")).assign_attrs(latitude=40.1)
     outdoors = daily[["tmin", "tmax"]].sel(time=slice("2010-03-01", "2010-04-14"))
-    print("| log | crop | sown | line shown | mean of lines | lines differ by | interval |")
-    print("|" + " --- |" * 7)
+    columns = ("line shown", "mean of lines", "lines differ by", "interval")
+    print(*table_head("log", "crop", "sown", *columns), sep="\n")
     for answer in WEAK:
         scatter = 2.0 * lasting(outdoors.sizes["time"], 0.4, np.random.default_rng(1))
         inside = inside_of(answer, outdoors, {"tmin": scatter, "tmax": scatter})

@@ -22,6 +22,7 @@ import xarray as xr
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
 import records
+from results import table_head, table_row
 
 import climwin as cw
 from climwin.climate.adjust import _posterior, _waves, departure, measured_offsets
@@ -78,7 +79,7 @@ def real(place: str) -> xr.Dataset:
 
 def departure_error(offsets: xr.Dataset, name: str, day: np.ndarray) -> np.ndarray:
     """Standard error of `departure` from no lapse, on days of the year. [degC], shape (days,)"""
-    _, covariance = _posterior(offsets, name, 0.0)
+    covariance, _ = _posterior(offsets, name, 0.0)
     waves = _waves(day)
     return np.sqrt(((waves @ covariance) * waves).sum(axis=1))
 
@@ -110,9 +111,11 @@ def cases(station: xr.Dataset, other: xr.Dataset, kind: str) -> Iterator[Case]:
             )
 
 
-HEAD = (
-    "| pair | loggers | year: each day a witness | holds | off by | said "
-    "| spring: each day a witness | holds | off by | said |\n|" + " --- |" * 10
+HEAD = table_head(
+    "pair",
+    "loggers",
+    *("year: each day a witness", "holds", "off by", "said"),
+    *("spring: each day a witness", "holds", "off by", "said"),
 )
 
 
@@ -123,11 +126,11 @@ def row(name: str, by_kind: dict[str, list[Case]]) -> str:
         plain, held, off, error = (np.concatenate(each) for each in zip(*several, strict=True))
         cells += [f"{plain.mean():.2f}", f"{held.mean():.2f}"]
         cells += [f"{np.sqrt((values**2).mean()):.2f}" for values in (off, error)]
-    return f"| {name} | {' | '.join(cells)} |"
+    return table_row(name, *cells)
 
 
 def table(pairs: Sequence[tuple[str, str]]) -> str:
-    lines, together = [HEAD], {kind: [] for kind in SPANS}
+    lines, together = [*HEAD], {kind: [] for kind in SPANS}
     for pair in pairs:
         by_kind = {kind: list(cases(*map(real, pair), kind)) for kind in SPANS}
         lines.append(row(" and ".join(pair), by_kind))

@@ -54,12 +54,12 @@ def test_offsets_of_a_place_with_other_weather_hold_where_each_day_as_a_witness_
     assert len(held) == 12 * 12 * 2
     assert 0.85 <= held.mean() <= 0.97
     assert plain.mean() < held.mean() - 0.1
-    assert row_of_pair("two", by_kind).count("|") == HEAD_OF_OFFSETS.splitlines()[0].count("|")
+    assert row_of_pair("two", by_kind).count("|") == HEAD_OF_OFFSETS[0].count("|")
 
 
 def test_a_table_has_a_line_for_each_cell_and_one_for_all():
     cells = simulated(ANSWERS[:1], (30,), (0.0,), 3, seed=1)
     lines = table(cells).splitlines()
-    assert len(lines) == len(HEAD.splitlines()) + len(cells) + 1
+    assert len(lines) == len(HEAD) + len(cells) + 1
     assert {line.count("|") for line in lines} == {row(cells[0]).count("|")}
     assert isinstance(cells[0], Cell)
