@@ -11,6 +11,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from climwin.core.runs import true_runs
 from climwin.core.schema import TOLERANCE_C
 from climwin.core.seasons import DAYS, offset
 from climwin.crops.model import Limits
@@ -230,11 +231,10 @@ def _runs(usable: np.ndarray, closed: np.ndarray) -> _Runs:
     # Seasons are laid end to end, separated by more unusable days than a window may bridge.
     width = DAYS + BRIDGED_DAYS + 1
     laid_out = np.zeros((len(usable), width), dtype=bool)
-    laid_out[:, 1 : DAYS + 1] = usable
-    edges = np.flatnonzero(np.diff(laid_out.ravel()))
-    start, end = edges[::2], edges[1::2]  # the first day of each run, and the day after its last
+    laid_out[:, :DAYS] = usable
+    start, end = true_runs(laid_out.ravel())
     if not len(start):
-        return _Runs(edges, edges, edges, edges)
+        return _Runs(start, start, start, start)
 
     break_days = start[1:] - end[:-1]
     bridged = break_days <= BRIDGED_DAYS

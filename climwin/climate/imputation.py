@@ -20,8 +20,16 @@ from climwin.climate.lasting import draw_effects, fit_effects
 from climwin.core.errors import InputError, Parameter
 from climwin.core.memo import remembered
 from climwin.core.provenance import with_note
+from climwin.core.runs import true_runs
 from climwin.core.schema import apply, variable
-from climwin.core.seasons import DAYS, MONTH_STARTS, day_of_year, every_day, smoothed
+from climwin.core.seasons import (
+    DAYS,
+    MONTH_STARTS,
+    day_of_year,
+    every_day,
+    mean_by_day,
+    smoothed,
+)
 
 DRAWS = 20
 """Default number of draws of each gap."""
@@ -36,11 +44,13 @@ LEAST_PAIRS = 200
 (common practice)."""
 SEEN_DAYS = 15
 """A time of the year is not drawn if no year has a value within this many days of it."""
-_NAMES = ("tmin", "tmax", "tmean")
+LEAST_MEASURED = 0.5
+"""Least share of measured days in a year for the rest to be drawn (common practice)."""
 NEARBY = {"tmin": "tmin_nearby", "tmax": "tmax_nearby"}
 """Names of the estimates of joined stations for each extreme, as departures from the usual day; see
 `join_stations`. [degC]"""
 
+_NAMES = ("tmin", "tmax", "tmean")
 
 _FROM_MIDDLE = np.arange(1, DAYS + 1) - (MONTH_STARTS[:, None] + 15)
 _IS_NEAR_MONTH = np.abs((_FROM_MIDDLE + DAYS // 2) % DAYS - DAYS // 2) <= SEASON_DAYS
@@ -90,18 +100,12 @@ def usual_year(values: np.ndarray, day: np.ndarray) -> tuple[np.ndarray, np.ndar
         The first two harmonics of both; all NaN if fewer than 200 days of the year have any value.
     """
     known = ~np.isnan(values)
-    mean = smoothed(_mean_by_day(values[known], day[known])[None])
+    mean = smoothed(mean_by_day(values[known], day[known])[None])
     squares = (values - mean[day - 1])[known] ** 2
-    variance = smoothed(_mean_by_day(squares, day[known])[None])
+    variance = smoothed(mean_by_day(squares, day[known])[None])
     # Harmonics fitted to the squares of a short record may dip below zero.
     least = 0.1 * squares.mean() if len(squares) else 0.0
     return mean, np.sqrt(np.maximum(variance, least + 1e-6))
-
-
-def _mean_by_day(values: np.ndarray, day: np.ndarray) -> np.ndarray:
-    count = np.bincount(day - 1, minlength=DAYS)
-    total = np.bincount(day - 1, weights=values, minlength=DAYS)
-    return np.where(count > 0, total / np.maximum(count, 1), np.nan)
 
 
 # --- the model ----------------------------------------------------------------------------
@@ -187,8 +191,7 @@ def draw_departures(
     days = departures.shape[1]
     missing = np.isnan(departures).any(axis=0)
     place = np.flatnonzero(missing)
-    edges = np.diff(np.concatenate([[0], missing.astype(int), [0]]))
-    first, end = np.flatnonzero(edges == 1), np.flatnonzero(edges == -1)
+    first, end = true_runs(missing)
     length = end - first
     # Sorted longest first, so that the stretches still being processed are always the first ones.
     order = np.argsort(-length, kind="stable")
@@ -421,18 +424,9 @@ def draw_temperatures(
             if known  # stations nearby may be too sparse to help
         ]
     )
-    month = np.searchsorted(MONTH_STARTS, day - 1, side="right") - 1
-    rng = np.random.default_rng(seed)
-    own = len(modelled)
-    lasting: np.ndarray | None = None
-    if len(departures) > own:
-        expected, lasting = _lasting(departures, day, month, own, draws, rng)
-        departures[:own] -= expected
-    model = fit_autoregression(departures, day)
-    departures = _bridged_nearby(departures, month, model, own)
-    gaps = draw_departures(departures, month, model, draws, rng)
-    if lasting is not None:
-        gaps.values[:, :own] += lasting[:, :, gaps.place]
+    gaps = _draw_beside_neighbours(
+        departures, day, len(modelled), draws, np.random.default_rng(seed)
+    )
     # A day may lack only a mean that is not drawn, or only a neighbour's value.
     is_drawn = np.isin(place, gaps.place)
     here = np.searchsorted(gaps.place, place[is_drawn])
@@ -446,6 +440,26 @@ def draw_temperatures(
         filled[:, np.isnan(values[place]) & ~_is_seen(values, day)[place]] = np.nan
         drawn[name] = filled
     return _sound(drawn, series, place)
+
+
+def _draw_beside_neighbours(
+    departures: np.ndarray, day: np.ndarray, own: int, draws: int, rng: np.random.Generator
+) -> Gaps:
+    """Draw the missing departures of a station; arguments as for `_lasting`.
+
+    What lasts for months is drawn by itself, and the days around it.
+    """
+    month = np.searchsorted(MONTH_STARTS, day - 1, side="right") - 1
+    lasting: np.ndarray | None = None
+    if len(departures) > own:
+        expected, lasting = _lasting(departures, day, month, own, draws, rng)
+        departures = np.concatenate([departures[:own] - expected, departures[own:]])
+    model = fit_autoregression(departures, day)
+    departures = _bridged_nearby(departures, month, model, own)
+    gaps = draw_departures(departures, month, model, draws, rng)
+    if lasting is not None:
+        gaps.values[:, :own] += lasting[:, :, gaps.place]
+    return gaps
 
 
 def _lasting(
@@ -551,10 +565,6 @@ def _sound(
     return out
 
 
-LEAST_MEASURED = 0.5
-"""Least share of measured days in a year for the rest to be drawn (common practice)."""
-
-
 class GapsOfGrids(NamedTuple):
     """Draws of the gaps of one station on calendar years."""
 
@@ -564,12 +574,6 @@ class GapsOfGrids(NamedTuple):
     values: dict[str, np.ndarray]
     """The station's own temperatures on these days, as measured where known; shape (draws, gaps)
     each. [degC]"""
-
-    def filled(self, name: str, number: int, grid: np.ndarray) -> np.ndarray:
-        """The grid of a temperature, shape (years, 365), in the draw of a number. [degC]"""
-        out = grid.copy()
-        out.reshape(-1)[self.place] = self.values[name][number]
-        return out
 
 
 def drawn_gaps(grids: Mapping[str, np.ndarray], draws: int = DRAWS) -> GapsOfGrids:

@@ -13,6 +13,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from climwin.core.formatting import number, percent
+from climwin.core.runs import true_runs
 from climwin.io.departure import NAMES, Degrees, Departure, listed_years
 from climwin.io.year_grid import YearGrid, mean, median
 
@@ -167,7 +168,7 @@ def _straight(grids: dict[str, YearGrid]) -> Iterator[Departure]:
         return
     grid = next(iter(grids.values()))
     years = tuple(np.unique(grid.years[(np.flatnonzero(found) + 1) // 365]).tolist())
-    runs = int((np.diff(np.concatenate([[False], found]).astype(int)) == 1).sum())
+    runs = len(true_runs(found)[0])
     times = "once" if runs == 1 else f"{runs} times"
     what = (
         f"the temperatures of {listed_years(years)} follow a straight line for more than a week, "
@@ -179,12 +180,9 @@ def _straight(grids: dict[str, YearGrid]) -> Iterator[Departure]:
 
 def in_runs(mask: np.ndarray, least: int) -> np.ndarray:
     """Elements of `mask` that belong to a run of at least `least` true ones."""
-    edges = np.diff(np.concatenate([[0], mask.astype(int), [0]]))
-    starts, ends = np.flatnonzero(edges == 1), np.flatnonzero(edges == -1)
     out = np.zeros(mask.shape, bool)
-    long = ends - starts >= least
-    for start, end in zip(starts[long], ends[long], strict=True):
-        out[start:end] = True
+    for begin, end in zip(*true_runs(mask), strict=True):
+        out[begin:end] = end - begin >= least
     return out
 
 

@@ -10,6 +10,7 @@ import xarray as xr
 
 from climwin.core.errors import InputError
 from climwin.core.formatting import counted, number
+from climwin.core.runs import equal_runs, true_runs
 from climwin.core.schema import MEASURED_SOURCE, TOLERANCE_C, VARIABLES, apply, variable
 from climwin.core.seasons import DAYS, ONE_DAY, every_day, split_dates
 from climwin.core.stats import sorted_quantile, z_of
@@ -194,9 +195,8 @@ def _flat(values: np.ndarray) -> np.ndarray:
     """Runs of the same value; missing days do not interrupt them."""
     out = np.zeros(values.shape, bool)
     present = np.flatnonzero(~np.isnan(values))
-    starts = np.flatnonzero(np.append(True, np.diff(values[present]) != 0)[: len(present)])
-    length = np.diff(np.append(starts, len(present)))
-    out[present] = np.repeat(length >= FLAT_DAYS, length)
+    begin, end = equal_runs(values[present])
+    out[present] = np.repeat(end - begin >= FLAT_DAYS, end - begin)
     return out
 
 
@@ -317,18 +317,14 @@ def _facts(present: np.ndarray, row: np.ndarray) -> tuple[np.ndarray, np.ndarray
     value; -1 if there is none.
     """
     gaps = np.zeros(row[-1] + 1, int)
-    starts, lengths = _runs(~present, np.append(True, np.diff(row) > 0))
-    np.maximum.at(gaps, row[starts], lengths)
-    starts, lengths = _runs(~present, np.zeros(present.shape, bool))
-    longest = [lengths.max(), starts[lengths.argmax()]] if len(starts) else [0, -1]
+    begin, end = equal_runs(np.where(present, -1, row))  # a gap over New Year is two
+    is_gap = ~present[begin]
+    np.maximum.at(gaps, row[begin[is_gap]], (end - begin)[is_gap])
+    begin, end = true_runs(~present)
+    lengths = end - begin
+    longest = [lengths.max(), begin[lengths.argmax()]] if len(begin) else [0, -1]
     days = np.flatnonzero(present)
     return gaps, np.array([*longest, *(days[[0, -1]] if len(days) else (-1, -1))])
-
-
-def _runs(mask: np.ndarray, cut: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Start and length of each run of True; a new run begins where `cut` is true."""
-    begin = mask & (cut | ~np.append(False, mask[:-1]))
-    return np.flatnonzero(begin), np.bincount(np.cumsum(begin)[mask] - 1)
 
 
 def _by_month(mask: xr.DataArray, days: np.ndarray) -> xr.DataArray:

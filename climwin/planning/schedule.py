@@ -22,7 +22,7 @@ from climwin.planning.evaluate import (
     with_elsewhere,
 )
 from climwin.planning.plan import OUTDOORS, Plan
-from climwin.planning.selection import Blocks, judge_choice, true_runs
+from climwin.planning.selection import Blocks, judge_choice, runs_of_year
 
 WEEKS = (4, 5, 6, 7, 8)
 LEAST_ODDS = 0.7
@@ -243,7 +243,7 @@ def _every(good: np.ndarray, step: int) -> list[int]:
     """Days of the year, at least `step` apart: good ones, from the end of the longest bad run."""
     if not good.any():
         return []
-    bad = max(true_runs(~good), key=lambda run: run[1], default=(0, 0))
+    bad = max(runs_of_year(~good), key=lambda run: run[1], default=(0, 0))
     begin, days, at = sum(bad) % DAYS, [], 0
     while at <= DAYS - step:
         day = (begin + at) % DAYS

@@ -26,6 +26,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from climwin.core.runs import true_runs
 from climwin.core.seasons import DAYS
 from climwin.core.stats import COUNTED_YEAR, LEVEL, wilson, worth_at_level, z_of
 
@@ -99,14 +100,13 @@ def _days_around(width: int) -> np.ndarray:
     return (np.arange(DAYS)[:, None] + np.arange(width) - width // 2) % DAYS
 
 
-def true_runs(mask: np.ndarray) -> list[tuple[int, int]]:
+def runs_of_year(mask: np.ndarray) -> list[tuple[int, int]]:
     """First day and length of each run of true days on the circle of the year, shape (365,)."""
     if mask.all():
         return [(0, DAYS)]
     shift = int(mask.argmin())  # begin on a day outside every run
-    edges = np.flatnonzero(np.diff(np.concatenate([[False], np.roll(mask, -shift), [False]])))
-    pairs = zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True)
-    return [((first + shift) % DAYS, after - first) for first, after in pairs]
+    begin, end = true_runs(np.roll(mask, -shift))
+    return list(zip(((begin + shift) % DAYS).tolist(), (end - begin).tolist(), strict=True))
 
 
 def near_best(
@@ -154,7 +154,7 @@ def best_run(
 
 
 def _run_with(mask: np.ndarray, day: int) -> tuple[int, int]:
-    """The run of true days, as `true_runs` gives them, that has a day."""
+    """The run of true days, as `runs_of_year` gives them, that has a day."""
     if mask.all():
         return 0, DAYS
     from_day = np.roll(mask, -day)

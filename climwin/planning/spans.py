@@ -20,7 +20,7 @@ from climwin.planning.selection import (
     chosen_elsewhere,
     circular_mean,
     judged_best,
-    true_runs,
+    runs_of_year,
 )
 
 LEAST_ODDS = 0.8
@@ -320,16 +320,13 @@ def _longest_run(held: np.ndarray) -> tuple[int, int]:
     Dates that heat parts from the rest of their season, such as the head of summer's run that falls
     into spring, are no span of their own.
     """
-    firsts = np.flatnonzero(held & ~np.roll(held, 1))
-    if not len(firsts):  # all year round
-        return 0, DAYS - 1
-    runs = [(int(first), _run_on(held, int(first), before=int(first))) for first in firsts]
-    return max(runs, key=lambda run: (run[1] - run[0]) % DAYS)
+    first, days = max(sorted(runs_of_year(held)), key=lambda run: run[1])
+    return first, (first + days - 1) % DAYS
 
 
 def _first_stretch(held: np.ndarray, after: int) -> tuple[int, int]:
     """First day and length of the first run of true days after a day that is not short."""
-    runs = sorted(true_runs(held), key=lambda run: (run[0] - after) % DAYS)
+    runs = sorted(runs_of_year(held), key=lambda run: (run[0] - after) % DAYS)
     long_enough = [run for run in runs if run[1] >= SHORTEST_SPAN]
     return long_enough[0] if long_enough else max(runs, key=lambda run: run[1])
 

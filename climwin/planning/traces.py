@@ -21,6 +21,7 @@ from climwin.climate.radiation import solar_radiation_kernel
 from climwin.climate.response import hourly_curve
 from climwin.climate.soil import Bed, soil_kernel
 from climwin.core.memo import Latest
+from climwin.core.runs import true_runs
 from climwin.core.seasons import ONE_DAY, date_of, is_leap, split_dates
 from climwin.planning.growth import HARVEST, NEVER, OPEN, grow
 from climwin.planning.perennial import stand
@@ -321,8 +322,7 @@ def lives_in_traces(
 
 def long_gaps(missing: np.ndarray) -> np.ndarray:
     """Days in a gap of more than `SHORT_GAP_DAYS`, or at an end of the record; shape (days,)."""
-    edges = np.flatnonzero(np.diff(np.concatenate([[False], missing, [False]])))
     out = np.zeros(len(missing), bool)
-    for begin, end in edges.reshape(-1, 2).tolist():
+    for begin, end in zip(*true_runs(missing), strict=True):
         out[begin:end] = end - begin > SHORT_GAP_DAYS or begin == 0 or end == len(missing)
     return out

@@ -11,6 +11,7 @@ import xarray as xr
 from climwin.climate.freeze import SHOWN_ODDS
 from climwin.climate.trends import CLEAR_P, describe_trend
 from climwin.core.errors import Call, InputError, Parameter
+from climwin.core.runs import true_runs
 from climwin.core.schema import TOLERANCE_C, Units, variable
 from climwin.core.seasons import DAYS, by_year, day_name, day_number
 from climwin.crops.model import Crop
@@ -353,9 +354,8 @@ def _draw_days(ax: Axes, days: np.ndarray, years: np.ndarray, kind: str, key: st
     """Runs of days of one kind, as bars in the years' rows; shape (years, days)."""
     top, height, paint = _TRACKS[kind]
     for year, row in zip(years, days, strict=True):
-        edges = np.flatnonzero(np.diff(np.concatenate([[False], row, [False]])))
-        runs = list(zip(edges[::2], edges[1::2] - edges[::2], strict=True))
-        ax.broken_barh(runs, (year + top, height), **paint)
+        begin, end = true_runs(row)
+        ax.broken_barh(list(zip(begin, end - begin, strict=True)), (year + top, height), **paint)
     ax.barh([np.nan], [np.nan], label=key, **paint)
 
 

@@ -28,6 +28,7 @@ from climwin.core.formatting import (
 )
 from climwin.core.geo import LAPSE_C_PER_KM
 from climwin.core.provenance import CHANGES_LEFT, climate_of
+from climwin.core.runs import equal_runs
 from climwin.core.schema import VARIABLES, Garden, Units
 from climwin.core.stats import FEW_YEARS, LEAST_YEARS
 from climwin.core.status import UNKNOWN
@@ -563,7 +564,7 @@ def read_in(daily: xr.Dataset) -> str:
     """The steps in which a record's minimum was read, and the years in which they changed."""
     step = resolution(daily)["tmin"]
     values, year = step.values, step["year"].values
-    begins = [0, *(np.flatnonzero(np.diff(values)) + 1)]
+    begins, _ = equal_runs(values)
     words = [_STEPS[min(_STEPS, key=lambda known: abs(known - values[i]))] for i in begins]
     if len(begins) == 1:
         return f"Minima were read in {words[0]}."

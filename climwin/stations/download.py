@@ -17,6 +17,7 @@ import numpy as np
 import xarray as xr
 
 from climwin.core.formatting import as_typed
+from climwin.core.runs import true_runs
 from climwin.core.schema import VARIABLES, Station
 from climwin.stations.cache import ABSENT, COMPLETE, FAILED, SHORT
 from climwin.stations.meteostat_client import (
@@ -95,8 +96,8 @@ def _shortfall(delivered: Mapping[str, np.ndarray], days: np.ndarray, due: Span)
 
 def longest_hole(present: np.ndarray) -> int:
     """Length of the longest run of missing days, shape (days,)."""
-    edges = np.flatnonzero(np.concatenate([[True], present, [True]]))
-    return int(np.diff(edges).max()) - 1
+    begin, end = true_runs(~present)
+    return int((end - begin).max(initial=0))
 
 
 def _columns(

@@ -20,6 +20,7 @@ from climwin.climate.resolution import steps
 from climwin.climate.windows import DECIMALS, MEAN_DAYS, running_mean
 from climwin.core.errors import DataGapError, InputError
 from climwin.core.provenance import climate_of, level_error_of, scenario_in, scenario_of
+from climwin.core.runs import equal_runs
 from climwin.core.schema import Units, variable
 from climwin.core.seasons import (
     DAYS,
@@ -222,8 +223,8 @@ def _season_rows(grid: xr.DataArray, first_day: int) -> list[int]:
 
 def _runs(values: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """Values, and how often each follows itself: ``([5, 3], [90, 275])``. Apart they zip better."""
-    begins = np.append(0, np.flatnonzero(np.diff(values)) + 1)
-    return values[begins], np.diff(np.append(begins, len(values)))
+    begin, end = equal_runs(values)
+    return values[begin], end - begin
 
 
 def _steps(values: np.ndarray) -> str:

@@ -20,10 +20,10 @@ from climwin.planning.schedule import (
     _every,
     at_best_date,
     best_dates,
+    runs_of_year,
     second_crop,
     succession,
     sweep_weeks,
-    true_runs,
 )
 from climwin.planning.selection import best_run
 from climwin.planning.spans import recommended_spans
@@ -49,7 +49,7 @@ def record():
 def test_runs_cover_the_true_days_and_touch_none_of_their_kind(days):
     mask = np.array(days)
     covered = np.zeros(DAYS, int)
-    for first, length in true_runs(mask):
+    for first, length in runs_of_year(mask):
         covered[(first + np.arange(length)) % DAYS] += 1
         if length < DAYS:
             assert not mask[(first - 1) % DAYS]

@@ -28,9 +28,9 @@ from climwin.planning.selection import (
     judged_best,
     judged_elsewhere,
     near_best,
+    runs_of_year,
     simultaneous_band,
     sums_by_block,
-    true_runs,
 )
 
 
@@ -276,7 +276,7 @@ def circle(runs):
 @given(MASKS)
 def test_each_run_on_the_circle_begins_and_ends_where_the_plain_loop_has_it(runs):
     mask = circle(runs)
-    found = true_runs(mask)
+    found = runs_of_year(mask)
     begins = [day for day in range(DAYS) if mask[day] and not mask[day - 1]]
     assert sorted(first for first, _ in found) == begins
     for first, length in found:
@@ -284,7 +284,7 @@ def test_each_run_on_the_circle_begins_and_ends_where_the_plain_loop_has_it(runs
         assert mask[days].all()
         assert not mask[(first + length) % DAYS]
     assert sum(length for _, length in found) == mask.sum()
-    assert true_runs(np.ones(DAYS, bool)) == [(0, DAYS)]
+    assert runs_of_year(np.ones(DAYS, bool)) == [(0, DAYS)]
 
 
 @given(MASKS, st.integers(1, 21), st.integers(0, 2**32 - 1))
