@@ -682,7 +682,7 @@ class _Model:
         self.begins = [self.days.reached(rates, starts, 1.0)]
         latest = starts + int(np.ceil(longest_emergence(crop)))
         # Seed may still come up after the end of a record that stops before its time is over.
-        self.rotting(starts)
+        self.rotting()
         late = np.flatnonzero((self.up > latest) & (latest <= len(self.site)))
         if len(late):
             soil_sums = self.days.soil_sums("soil", lambda around: around.soil_sowing)
@@ -691,17 +691,17 @@ class _Model:
             best = seed.optimum_high_c if seed is not None else crop.response.optimum_to_c
             self.fails_some(late, latest[late], np.where(warmth > best, UP_HOT, UP_COLD))
 
-    def rotting(self, starts: np.ndarray) -> None:
+    def rotting(self) -> None:
         """Fail cut tubers whose cuts heal in soil colder than they sprout in: they rot."""
         crop = self.crop
         if not crop.rots_in_cold_soil:
             return
         assert crop.germination is not None
-        healed = starts + DAYS_TO_HEAL
+        healed = self.starts + DAYS_TO_HEAL
         soil = self.days.soil_sums("soil at 10 cm", lambda around: around.soil_bed)
-        cold = self.days.mean(soil, starts, healed) < crop.germination.minimum_c - TOLERANCE_C
+        cold = self.days.mean(soil, self.starts, healed) < crop.germination.minimum_c - TOLERANCE_C
         cold &= healed <= len(self.site)
-        self.fails(np.where(cold, starts, NEVER), UP_COLD)
+        self.fails(np.where(cold, self.starts, NEVER), UP_COLD)
 
     def slow_emergence(self) -> None:
         """Loss of a warm crop's stand by days in the soil."""
@@ -788,15 +788,11 @@ class _Model:
 
     def bulbs_too_soon(self, leaves: np.ndarray) -> None:
         """Fail short-day kinds whose leaves are not made when the longest days begin."""
-        bulbing, site = self.crop.bulbing, self.site
+        bulbing = self.crop.bulbing
         if bulbing is None or bulbing.too_long_h is None:
             return
-        if bulbing.is_short_day_at(site.latitude):
-            hours = bulbing.too_long_h
-            upcoming = self.days.around[-1].once(
-                ("next day as long as", hours), lambda: next_day(site.day_length >= hours)
-            )
-            too_long = upcoming[self.days.clipped(self.up)]
+        if bulbing.is_short_day_at(self.site.latitude):
+            too_long = self.next_day_as_long_as(bulbing.too_long_h, self.up)
             self.fails(np.where(too_long < leaves, too_long, NEVER), DAY_LENGTH)
 
     def when_days_allow(self, day: np.ndarray) -> np.ndarray:
@@ -910,6 +906,11 @@ class _Model:
         last = crop.stages[-1].share * self.total_heat
         large_enough = self.days.reached(self.heat, self.begins[-1], crop.cut_from_share * last)
         return np.minimum(large_enough, self.lifted)
+
+    @property
+    def harvested_from(self) -> np.ndarray:
+        """Day from which there is something to harvest."""
+        return np.minimum(self.cut_from, self.needed)
 
     # --- cold
 
@@ -1126,7 +1127,7 @@ class _Model:
         rule = self.crop.cold_bolting
         if rule is None:
             return
-        harvested = np.minimum(self.cut_from, self.needed)
+        harvested = self.harvested_from
         begin = self.days.reached(self.heat, self.up, rule.from_share * self.total_heat)
         end = harvested
         if rule.within_days is not None:
@@ -1144,7 +1145,7 @@ class _Model:
         rule = self.crop.vernalization
         if rule is None:
             return
-        harvested = np.minimum(self.cut_from, self.needed)
+        harvested = self.harvested_from
         begin = self.days.reached(self.heat, self.up, rule.from_share * self.total_heat)
         cold = self.days.sums(rule, lambda around: _cold_units(around.tmean, rule))
         day = self.days.reached(cold, begin, rule.sum)
@@ -1163,18 +1164,22 @@ class _Model:
             ),
         )
         day = self.days.reached(counted, self.up, float(rule.days))
-        harvested = np.minimum(self.cut_from, self.needed)
+        harvested = self.harvested_from
         self.fails(np.where(day <= harvested, day, NEVER), BOLTED)
 
     def then_long(self, day: np.ndarray, hours: float | None, before: np.ndarray) -> np.ndarray:
         """First day of a length from a day on, if it comes before the harvest."""
         if hours is None:
             return day
+        found = self.next_day_as_long_as(hours, day)
+        return np.where((day < NEVER) & (found < before), found, NEVER)
+
+    def next_day_as_long_as(self, hours: float, day: np.ndarray) -> np.ndarray:
+        """First day from a day on that has so many hours of light."""
         upcoming = self.days.around[-1].once(
             ("next day as long as", hours), lambda: next_day(self.site.day_length >= hours)
         )
-        found = upcoming[self.days.clipped(day)]
-        return np.where((day < NEVER) & (found < before), found, NEVER)
+        return upcoming[self.days.clipped(day)]
 
     def winter(self) -> None:
         """Fail crops that meet winter too large or without roots, or that get too little cold."""
