@@ -252,10 +252,8 @@ def reach_of(level: float, weights: np.ndarray, inflation: np.ndarray) -> float:
 # --- trends and shifts --------------------------------------------------------------------
 
 
-def trend_test(
-    years: np.ndarray, values: np.ndarray, level: float = LEVEL
-) -> tuple[float, float, float, float]:
-    """Theil-Sen slope with its interval, and Mann-Kendall's p, for autocorrelated years.
+def trend_test(years: np.ndarray, values: np.ndarray) -> tuple[float, float, float, float]:
+    """Theil-Sen slope with its 90 % interval, and Mann-Kendall's p, for autocorrelated years.
 
     Parameters
     ----------
@@ -263,8 +261,6 @@ def trend_test(
         In order.
     values : ndarray, shape (n,)
         Missing ones are left out.
-    level : float
-        Confidence of the interval, 0 to 1.
 
     Returns
     -------
@@ -290,14 +286,14 @@ def trend_test(
         return np.nan, np.nan, np.nan, np.nan
     if n < SHORT_YEARS and len(np.unique(years)) == n and np.ptp(values):
         slope = float(np.median(pairwise_slopes(years, values)[0]))
-        low, high, p = short_trend(years, values, level)
+        low, high, p = short_trend(years, values)
         return slope, min(low, slope), max(high, slope), p
     centred = years - years.mean()
     weights = lag_one_weights(years, values, np.stack([np.ones(n), centred]))
     inflation = rank_inflation(years, np.arange(n) - (n - 1) / 2)
     slopes, score = pairwise_slopes(years, values)
     deviation = float(np.sqrt(tied_variance(values)))
-    reach = reach_of(level, weights, inflation) * deviation
+    reach = reach_of(LEVEL, weights, inflation) * deviation
     lowest = max(round((len(slopes) - reach) / 2) - 1, 0)
     highest = min(round((len(slopes) + reach) / 2), len(slopes) - 1)
     z = (abs(score) - (score != 0)) / deviation if deviation else 0.0
@@ -362,10 +358,8 @@ def _without_trend(count: int) -> np.ndarray:
     return np.sort(_by_lag_one(years, np.concatenate(series)).chance(0.0))
 
 
-def short_trend(
-    years: np.ndarray, values: np.ndarray, level: float = LEVEL
-) -> tuple[float, float, float]:
-    """Interval of a slope, and p of none, for few autocorrelated years.
+def short_trend(years: np.ndarray, values: np.ndarray) -> tuple[float, float, float]:
+    """90 % interval of a slope, and p of none, for few autocorrelated years.
 
     Parameters
     ----------
@@ -373,8 +367,6 @@ def short_trend(
         In order, each once.
     values : ndarray, shape (n,)
         None missing, and not all alike; 3 or more.
-    level : float
-        Confidence of the interval, 0 to 1.
 
     Returns
     -------
@@ -403,7 +395,7 @@ def short_trend(
     fitted = _by_lag_one(years, values[None])
     usual = _without_trend(len(values))
     p = (1 + np.searchsorted(usual, fitted.chance(0.0)[0], side="right")) / (1 + len(usual))
-    least = np.quantile(usual, 1 - level)
+    least = np.quantile(usual, 1 - LEVEL)
     middle = float((fitted.weight * fitted.slope).sum())
     widest = float(np.abs(fitted.slope - middle).max() + 1000 * np.max(fitted.error))
 
@@ -538,9 +530,9 @@ def _share_inflation(years: tuple[int, ...]) -> np.ndarray:
 
 
 def quantile_interval(
-    sample: np.ndarray, worth: np.ndarray | float, shares: np.ndarray, level: float = LEVEL
+    sample: np.ndarray, worth: np.ndarray | float, shares: np.ndarray
 ) -> tuple[np.ndarray, np.ndarray]:
-    """Interval of quantiles of a small sample.
+    """Interval of quantiles of a small sample, 90 %.
 
     Parameters
     ----------
@@ -551,8 +543,6 @@ def quantile_interval(
         shares, or one for each.
     shares : ndarray, shape (k,)
         Long-run share below each quantile, 0 to 1.
-    level : float
-        Confidence, 0 to 1.
 
     Returns
     -------
@@ -577,21 +567,19 @@ def quantile_interval(
     if not len(sample):
         missing = np.full(len(shares), np.nan)
         return missing, missing
-    low, high = (_quantiles_and_beyond(sample, end) for end in share_ends(shares, worth, level))
+    low, high = (_quantiles_and_beyond(sample, end) for end in share_ends(shares, worth))
     return low, high
 
 
-def share_ends(
-    shares: np.ndarray, worth: np.ndarray | float, level: float = LEVEL
-) -> tuple[np.ndarray, np.ndarray]:
+def share_ends(shares: np.ndarray, worth: np.ndarray | float) -> tuple[np.ndarray, np.ndarray]:
     """Interval of the sample share of `worth` years, for each long-run share.
 
-    Jeffreys' interval, see `quantile_interval`.
+    Jeffreys' interval of 90 %, see `quantile_interval`.
     """
     from scipy.special import betaincinv
 
     a, b = shares * worth + 0.5, (1 - shares) * worth + 0.5
-    return betaincinv(a, b, 0.5 - level / 2), betaincinv(a, b, 0.5 + level / 2)
+    return betaincinv(a, b, 0.5 - LEVEL / 2), betaincinv(a, b, 0.5 + LEVEL / 2)
 
 
 def _quantiles_and_beyond(sample: np.ndarray, share: np.ndarray) -> np.ndarray:

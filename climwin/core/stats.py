@@ -16,7 +16,7 @@ from climwin.core.schema import check_choice
 from climwin.core.wording import say
 
 LEVEL = 0.90
-"""Default confidence of every interval."""
+"""Confidence of every interval, unless another is given."""
 LEAST_YEARS = 10
 """Least number of known years for odds, unless the user insists (common practice): fewer cannot
 show what happens in one year of ten."""
@@ -151,17 +151,13 @@ def bootstrap_ranks(count: int, resamples: int) -> np.ndarray:
     return ranks
 
 
-def bootstrap_interval(
-    estimates: np.ndarray, level: float = LEVEL
-) -> tuple[np.ndarray, np.ndarray]:
-    """Percentile interval of an estimate over bootstrap resamples.
+def bootstrap_interval(estimates: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Percentile interval of an estimate over bootstrap resamples, 90 %.
 
     Parameters
     ----------
     estimates : ndarray, shape (resamples, ...)
         The estimate from each resample; may be infinite, not NaN.
-    level : float
-        Confidence, 0 to 1.
 
     Returns
     -------
@@ -174,7 +170,7 @@ def bootstrap_interval(
     """
     ranked = np.sort(estimates, axis=0)
     last = len(ranked) - 1
-    low, high = round(last * (0.5 - level / 2)), round(last * (0.5 + level / 2))
+    low, high = round(last * (0.5 - LEVEL / 2)), round(last * (0.5 + LEVEL / 2))
     return ranked[low], ranked[high]
 
 
@@ -465,10 +461,8 @@ def smoothed_share(hits: np.ndarray, count: np.ndarray) -> np.ndarray:
     return np.where(count > 0, (hits + 0.5) / (count + 1), np.nan)
 
 
-def odds_interval(
-    odds: np.ndarray, worth: np.ndarray, level: float = LEVEL
-) -> tuple[np.ndarray, np.ndarray]:
-    """Interval of odds that are worth a number of independent years.
+def odds_interval(odds: np.ndarray, worth: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Interval of odds that are worth a number of independent years, 90 %.
 
     Parameters
     ----------
@@ -476,8 +470,6 @@ def odds_interval(
         0 to 1.
     worth : ndarray
         Number of independent years; need not be whole.
-    level : float
-        Confidence, 0 to 1.
 
     Returns
     -------
@@ -488,7 +480,7 @@ def odds_interval(
     from scipy.special import betaincinv
 
     hits, misses, known = _counted_worth(odds, worth)
-    tail = (1 - level) / 2
+    tail = (1 - LEVEL) / 2
     hits, misses, place = _each_pair_once(hits, misses)
     low = betaincinv(hits, misses, tail)[place]
     high = betaincinv(hits, misses, 1 - tail)[place]
@@ -499,9 +491,9 @@ def odds_interval(
 
 
 def next_interval(
-    odds: np.ndarray, worth: np.ndarray, years: int = NEXT_YEARS, level: float = LEVEL
+    odds: np.ndarray, worth: np.ndarray, years: int = NEXT_YEARS
 ) -> tuple[np.ndarray, np.ndarray]:
-    """In how many of the next years an event is likely.
+    """In how many of the next years an event is likely, with a probability of 90 % at least.
 
     Parameters
     ----------
@@ -509,8 +501,6 @@ def next_interval(
         As for `odds_interval`.
     years : int
         Number of coming years.
-    level : float
-        Least probability that the number lies in the interval.
 
     Returns
     -------
@@ -527,7 +517,7 @@ def next_interval(
     hits, misses = hits[..., None], misses[..., None]
     mass = np.exp(ways + betaln(k + hits, years - k + misses) - betaln(hits, misses))
     below = np.cumsum(mass, axis=-1)
-    tail = (1 - level) / 2
+    tail = (1 - LEVEL) / 2
     # The last one is 1 except for rounding, so it is left out.
     low, high = ((below[..., :-1] < q).sum(-1)[place] for q in (tail, 1 - tail))
     return np.where(known, low, np.nan), np.where(known, high, np.nan)
