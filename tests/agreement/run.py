@@ -22,6 +22,7 @@ sys.path.insert(0, str(Path(__file__).parents[1]))
 
 from agreement import calendars, facts, records, usual, yield_model
 from agreement.dates import name_of
+from results import table_head, table_row
 
 HERE = Path(__file__).parent
 
@@ -58,10 +59,9 @@ def report() -> Iterator[str]:
 
 def table(head: Sequence[str], rows: Iterable[Sequence[object]]) -> Iterator[str]:
     """A table in Markdown."""
-    yield f"| {' | '.join(head)} |"
-    yield f"|{' --- |' * len(head)}"
+    yield from table_head(*head)
     for row in rows:
-        yield f"| {' | '.join(map(str, row))} |"
+        yield table_row(*row)
 
 
 def percent(share: float) -> str:

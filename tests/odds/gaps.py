@@ -20,6 +20,7 @@ import xarray as xr
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
 import records
+from results import table_head
 
 import climwin as cw
 from climwin.core.seasons import by_year, date_of
@@ -211,10 +212,9 @@ def trials(place: str, years: Years, count: int, seed: int) -> list[Row]:
 
 def table(rows: list[Row]) -> list[str]:
     """Bias and coverage by question and kind of gap, as lines of a table."""
-    lines = [
-        "| question | gaps | bias | bias of known years | leaning | wide | holds |",
-        "| --- | --- | --- | --- | --- | --- | --- |",
-    ]
+    lines = table_head(
+        "question", "gaps", "bias", "bias of known years", "leaning", "wide", "holds"
+    )
     for question in dict.fromkeys(row.question for row in rows):
         for gaps in GAPS:
             some = [row for row in rows if (row.question, row.gaps) == (question, gaps)]
@@ -281,10 +281,7 @@ def known_starts(years: Years, seed: int) -> dict[str, Known]:
 
 def known_table(found: list[dict[str, Known]]) -> list[str]:
     """Counts of several places together, as lines of a table."""
-    lines = [
-        "| gaps | known | end otherwise | of 10,000 | left open |",
-        "| --- | --- | --- | --- | --- |",
-    ]
+    lines = table_head("gaps", "known", "end otherwise", "of 10,000", "left open")
     for gaps in GAPS:
         known, otherwise, left_open = np.sum([each[gaps] for each in found], axis=0)
         rate = 1e4 * otherwise / known

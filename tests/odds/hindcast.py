@@ -27,7 +27,7 @@ import xarray as xr
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
 from agreement import records
-from results import table_row, write_block
+from results import table_head, table_row, write_block
 
 import climwin as cw
 from climwin.climate import hindcast as looking_back
@@ -245,11 +245,11 @@ def by_kind(
 ) -> Iterator[str]:
     yield "### Skill, and intervals of the next ten years, by kind of event"
     yield ""
-    yield (
-        "| kind | all years, smoothed | the same moved to today's level | intervals held: count by "
-        "Wilson | all years | today's |"
+    yield from table_head(
+        "kind",
+        *("all years, smoothed", "the same moved to today's level"),
+        *("intervals held: count by Wilson", "all years", "today's"),
     )
-    yield "| --- | --- | --- | --- | --- | --- |"
     groups = [(kind, [kind]) for kind in kinds] + [("freezes", list(FREEZES)), ("all", kinds)]
     for name, group in groups:
         held = [share_held(outs.values(), group, rule) for rule in RULES]
@@ -273,8 +273,7 @@ def by_place(
 ) -> Iterator[str]:
     yield "### By place: today's level"
     yield ""
-    yield "| place | freezes | windows, heat and hot days | all |"
-    yield "| --- | --- | --- | --- |"
+    yield from table_head("place", "freezes", "windows, heat and hot days", "all")
     others = [kind for kind in kinds if kind not in FREEZES]
     mild = {place for place, daily in dailies.items() if is_mild(daily)}
     for place in dailies:
@@ -302,8 +301,7 @@ def which_leads(
         "of all years as they were; proven where the interval of the gain leaves out 0."
     )
     yield ""
-    yield "| kind | places | leads | gain of today's | proven |"
-    yield "| --- | --- | --- | --- | --- |"
+    yield from table_head("kind", "places", "leads", "gain of today's", "proven")
     mild = {place for place, daily in dailies.items() if is_mild(daily)}
     today, record = RULES.index("today"), RULES.index("record")
     for kind in kinds:
@@ -333,8 +331,7 @@ def by_step(
     yield ""
     yield f"A step was clear in some year of asking at {', '.join(stepped)}."
     yield ""
-    yield "| rule | freezes | all |"
-    yield "| --- | --- | --- |"
+    yield from table_head("rule", "freezes", "all")
 
     def never_moved(
         year: np.ndarray, level: np.ndarray, first: float = np.nan, half_life: float = 5.0
@@ -360,8 +357,7 @@ def by_step(
 def worths(outs: Sequence[xr.Dataset]) -> Iterator[str]:
     yield "### Drift: what a record without end would be worth, in independent years"
     yield ""
-    yield "| kind | fitted: all years | used | fitted: today's | used |"
-    yield "| --- | --- | --- | --- | --- |"
+    yield from table_head("kind", "fitted: all years", "used", "fitted: today's", "used")
     for kind, used in KINDS.items():
         if kind not in ("harvest", "other"):
             fits = [fitted_drift(outs, kind, rule) for rule in ("record", "today")]
@@ -372,8 +368,9 @@ def rare(outs: dict[str, xr.Dataset]) -> Iterator[str]:
     """What came of events that the latest 30 years did not have, or all had."""
     yield "### None of the latest 30 years, and all of them"
     yield ""
-    yield "| latest 30 years | cases | came true | told: all years | told: today's |"
-    yield "| --- | --- | --- | --- | --- |"
+    yield from table_head(
+        "latest 30 years", "cases", "came true", "told: all years", "told: today's"
+    )
     for name, share in (("none", 0.0), ("all", 1.0)):
         cases = came = 0.0
         sums = np.zeros(2)
@@ -400,8 +397,7 @@ def harvests(dailies: dict[str, xr.Dataset]) -> Iterator[str]:
         "succeed in nearly every year are left out."
     )
     yield ""
-    yield "| odds | skill | intervals of the next ten years held |"
-    yield "| --- | --- | --- |"
+    yield from table_head("odds", "skill", "intervals of the next ten years held")
     cells: list[Cell] = []
     inside: dict[str, list[bool]] = {rule: [] for rule in RULES}
     for place, daily in dailies.items():

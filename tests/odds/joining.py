@@ -23,6 +23,7 @@ import xarray as xr
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
 import records
+from results import table_head
 
 import climwin as cw
 from climwin.core.errors import DataGapError
@@ -225,11 +226,13 @@ def is_as_close(rows: Sequence[Row]) -> bool:
 
 def table(rows: Sequence[Row]) -> list[str]:
     """Lines of the table: a line for each pair, then for each level."""
-    head = (
-        "| what | missed: gaps left | missed: joined | cells as close | bias: gaps left "
-        "| bias: joined | interval holds: whole | gaps left | joined | wide: whole | joined |"
+    lines = table_head(
+        "what",
+        *("missed: gaps left", "missed: joined", "cells as close"),
+        *("bias: gaps left", "bias: joined"),
+        *("interval holds: whole", "gaps left", "joined"),
+        *("wide: whole", "joined"),
     )
-    lines = [head, "|" + " --- |" * 11]
     pairs = list(dict.fromkeys(row.pair for row in rows))
     levels = list(dict.fromkeys(row.level for row in rows))
 

@@ -15,6 +15,7 @@ import scipy.signal
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
 import records
+from results import table_head
 
 import climwin as cw
 from climwin.core.seasons import date_of
@@ -73,8 +74,8 @@ def rows(count: int, steps: dict[str, float], method: str) -> list[str]:
 
 
 def main(count: int = 40, *names: str) -> None:
-    print("| read in | method | bias, 1 in 2 [days] | holds | bias, 9 in 10 [days] | holds |")
-    print("| --- | --- | --- | --- | --- | --- |")
+    columns = ("bias, 1 in 2 [days]", "holds", "bias, 9 in 10 [days]", "holds")
+    print(*table_head("read in", "method", *columns), sep="\n")
     steps = {name: STEPS[name] for name in names or STEPS}
     for method in ("ranked", "resampled"):
         print("\n".join(rows(count, steps, method)), flush=True)

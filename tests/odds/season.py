@@ -26,7 +26,7 @@ import xarray as xr
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
 from agreement import records
-from results import write_block
+from results import table_head, table_row, write_block
 
 import climwin as cw
 from climwin.climate.season import season_so_far
@@ -339,15 +339,21 @@ def row_of(label: str, cases: Sequence[Case]) -> str:
         cells.append(f"{gain(odds, 'square', 'usual_square'):.0f} ({low:.0f} to {high:.0f})")
     else:
         cells.append("")
-    return f"| {' | '.join(cells)} |"
+    return table_row(*cells)
 
 
 def report(cases: Sequence[Case]) -> list[str]:
     crops = [case for case in cases if case.what in CROPS]
     lines = [
-        "| asked | dates | held, of 0.90 | interval, usual to now (days) | "
-        "mean miss, usual to now (days) | gain (%) | odds: Brier gain (%) |",
-        "| --- | --- | --- | --- | --- | --- | --- |",
+        *table_head(
+            "asked",
+            "dates",
+            "held, of 0.90",
+            "interval, usual to now (days)",
+            "mean miss, usual to now (days)",
+            "gain (%)",
+            "odds: Brier gain (%)",
+        ),
     ]
     for low, high in pairwise(ELAPSED):
         part = [c for c in crops if low <= c.elapsed < high]
@@ -370,8 +376,7 @@ def report(cases: Sequence[Case]) -> list[str]:
         f"{', '.join(map(str, counts))}; flat would be {len(ranks) / RANKS:.0f} each, "
         f"give or take {noise:.0f} for {seasons} lives.",
         "",
-        "| another freeze of 0 degC, asked on | cases | told | came | Brier score |",
-        "| --- | --- | --- | --- | --- |",
+        *table_head("another freeze of 0 degC, asked on", "cases", "told", "came", "Brier score"),
     ]
     for name in FIRST_OF_MONTHS:
         part = [c for c in cases if c.what == f"another freeze, on {name}"]

@@ -488,8 +488,7 @@ def _by_cells(rows: list[dict[str, Any]]) -> list[str]:
     lines = [
         "Without a trend, over all numbers of years:",
         "",
-        "| kind | whole, lag-one 0 | whole, 0.3 | gaps, 0 | gaps, 0.3 |",
-        "| --- | --- | --- | --- | --- |",
+        *table_head("kind", "whole, lag-one 0", "whole, 0.3", "gaps, 0", "gaps, 0.3"),
     ]
     for kind, unit in dict.fromkeys((row["kind"], row["unit"]) for row in rows):
         texts = [

@@ -19,6 +19,7 @@ import xarray as xr
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
 from odds.joining import NAMES, real
+from results import table_head
 
 import climwin as cw
 
@@ -65,8 +66,8 @@ def held_against(own: xr.Dataset, nearby: xr.Dataset) -> dict[str, np.ndarray]:
 
 def main() -> None:
     warnings.simplefilter("ignore")
-    print("| pair | mean of | cases | off by | spread of the draws | within 90 % |")
-    print("|" + " --- |" * 6)
+    columns = ("cases", "off by", "spread of the draws", "within 90 %")
+    print(*table_head("pair", "mean of", *columns), sep="\n")
     for own, nearby in PAIRS:
         for span, rows in held_against(real(own), real(nearby)).items():
             off, spread = rows.T

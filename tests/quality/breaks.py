@@ -19,6 +19,7 @@ sys.path.insert(0, str(Path(__file__).parents[1]))
 
 from quality.networks import MONTHS, Injected, differences, like, near, real_anomalies
 from quality.networks import without_changes as cleaned
+from results import table_head, table_row
 
 from climwin.climate.breakpoints import BREAK_P, KINDS, sudden_step
 from climwin.climate.homogeneity import changes_to_try, find_changes, measure
@@ -103,11 +104,14 @@ def _by_one(monthly: np.ndarray, injected: Injected | None, *, beside_trend: boo
 
 def table(draw: list[Draw], runs: int, stations: int, others: int = 4) -> list[str]:
     """Rows of one kind of network; `others` is the number of stations beside the changed one."""
-    lines = [
-        "| put in | runs | alone | beside one | pairwise | called step | drift | either | "
-        "false, same station | false, each other | whose not told |",
-        "| --- " * 11 + "|",
-    ]
+    lines = table_head(
+        "put in",
+        "runs",
+        *("alone", "beside one", "pairwise"),
+        *("called step", "drift", "either"),
+        *("false, same station", "false, each other"),
+        "whose not told",
+    )
     held: list[tuple[bool, bool]] = []
     for kind, size in CASES:
         rng = np.random.default_rng(2026)
@@ -134,7 +138,7 @@ def table(draw: list[Draw], runs: int, stations: int, others: int = 4) -> list[s
             _percent(each.elsewhere / others for each in counts),
             f"{np.mean([each.untold for each in counts]):.1f}",
         ]
-        lines.append(f"| {' | '.join(map(str, cells))} |")
+        lines.append(table_row(*cells))
     dates, sizes = np.mean(held, axis=0)
     lines += [
         "",

@@ -19,6 +19,7 @@ import xarray as xr
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
 import records
+from results import table_head, table_row
 
 import climwin as cw
 
@@ -130,7 +131,7 @@ def row(kind: str, size: float, several: Sequence[Tried]) -> str:
         cells += [f"{sum(dates)} of {count}", f"{sum(sizes)} of {count}", f"{larger:.1f}"]
     else:
         cells += [""] * 3
-    return f"| {' | '.join(map(str, cells))} |"
+    return table_row(*cells)
 
 
 def _percent(values: object) -> str:
@@ -159,17 +160,17 @@ def table(stations: Sequence[str], span: tuple[int, int]) -> list[str]:
                             tried(read[station], near, before, case[0], sign * case[1], first)
                         )
     return [
-        HEADINGS,
-        "| --- " * (HEADINGS.count("|") - 1) + "|",
+        *HEADINGS,
         *(row(*case, several) for case, several in rows.items()),
         "",
         f"As they are: {'; '.join(as_they_are) or 'no change of the three is listed'}.",
     ]
 
 
-HEADINGS = (
-    "| put in | cases | found | and given to the record | step | drift | either "
-    "| one more | date holds | size holds | size over true |"
+HEADINGS = table_head(
+    *("put in", "cases", "found", "and given to the record"),
+    *("step", "drift", "either"),
+    *("one more", "date holds", "size holds", "size over true"),
 )
 HEAD = f"""\
 # Breaks put into real records

@@ -20,6 +20,7 @@ sys.path.insert(0, str(Path(__file__).parents[1]))
 
 from quality.networks import REAL
 from records import SHARED
+from results import table_head, table_row
 
 from climwin.climate.adjust import departure, measured_offsets
 from climwin.io.daily import read_daily
@@ -106,13 +107,9 @@ def judged(pairs: list[tuple[str, str]], records: dict[str, xr.Dataset]) -> list
             scores.append((plain, ranged, drawn))
     means = [np.mean([each[place] for each in scores], axis=0) for place in range(3)]
     nearer = sum(ranged.freeze_error < plain.freeze_error for plain, ranged, _ in scores)
-    lines = [
-        "| | by month | and by range | and by the night itself |",
-        "| --- | --- | --- | --- |",
-    ]
+    lines = table_head("", "by month", "and by range", "and by the night itself")
     for words, place, digits in ROWS:
-        cells = " | ".join(f"{mean[place]:.{digits}f}" for mean in means)
-        lines.append(f"| {words} | {cells} |")
+        lines.append(table_row(words, *(f"{mean[place]:.{digits}f}" for mean in means)))
     said = f"The last frost comes out nearer with the range in {nearer} of {len(scores)} cases."
     return [*lines, "", said]
 

@@ -8,6 +8,7 @@ import icalendar
 import numpy as np
 import pytest
 import xarray as xr
+from results import read_block
 
 import climwin as cw
 from climwin.report import season_calendar as season_calendar_of
@@ -604,22 +605,24 @@ def test_the_date_after_which_harvests_are_smaller_is_the_last_worth_starting_on
 # --- what past years and tests of the season have shown -----------------------------------
 
 
+RESULTS = Path(__file__).parents[1] / "odds" / "RESULTS.md"
+
+
 def measured():
     """Rows of the table of seasons looked back at, by their first cell."""
-    results = (Path(__file__).parents[1] / "odds" / "RESULTS.md").read_text()
-    table = results.partition("<!-- season: begin -->")[2].split("\n\n")[0].strip().splitlines()
+    table = read_block(RESULTS, "season").split("\n\n")[0].strip().splitlines()
     heads, _, *rows = ([cell.strip() for cell in line.strip("|").split("|")] for line in table)
-    return {row[0]: dict(zip(heads, row, strict=True)) for row in rows}, results
+    return {row[0]: dict(zip(heads, row, strict=True)) for row in rows}
 
 
 def test_what_a_look_back_is_said_to_have_shown_is_what_was_measured():
-    rows, results = measured()
+    rows = measured()
     held = rows["all three crops"]["held, of 0.90"]
     text = said.LOOKED_BACK
     assert f"{100 * float(held):.0f} of 100 harvests came within their likely dates" in text
     assert "where 90 should" in text
     assert "on fourteen long records" in text
-    assert re.search(r"years of\s+fourteen records", results)
+    assert re.search(r"years of\s+fourteen records", RESULTS.read_text("utf-8"))
     gains = {
         name: [int(each) for each in re.findall(r"-?\d+", row["gain (%)"])]
         for name, row in rows.items()
@@ -637,7 +640,7 @@ def test_what_a_look_back_is_said_to_have_shown_is_what_was_measured():
 
 
 def test_the_first_count_was_no_surer_guide_where_the_gain_is_not_proven():
-    rows, _ = measured()
+    rows = measured()
     column = "odds: Brier gain (%)"
     _, low, high = map(int, re.findall(r"-?\d+", rows["all three crops"][column]))
     assert low <= 0 <= high
