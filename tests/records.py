@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from importlib.resources import files
+from itertools import accumulate
 from pathlib import Path
 
 import numpy as np
@@ -24,10 +25,11 @@ HALF_A_YEAR = 182
 
 def daily(time, **values) -> xr.Dataset:
     """Record of the form that every part of climwin takes."""
-    out = xr.Dataset(coords={"time": np.asarray(time, "datetime64[s]")})
-    for name, array in values.items():
-        out[name] = ("time", np.array(array, float), VARIABLES[name]._asdict())
-    return out
+    made = {
+        name: ("time", np.array(array, float), VARIABLES[name]._asdict())
+        for name, array in values.items()
+    }
+    return xr.Dataset(made, coords={"time": np.asarray(time, "datetime64[s]")})
 
 
 def days(first: str, last: str) -> np.ndarray:
@@ -91,9 +93,8 @@ def weather(
     rng = np.random.default_rng(seed)
     time = days("1999-01-01", f"{1998 + years}-12-31")
     day = np.arange(len(time))
-    spell = rng.normal(0, spells, len(time))
-    for i in day[1:]:
-        spell[i] = 0.7 * spell[i - 1] + 0.7 * spell[i]
+    new = rng.normal(0, spells, len(time)).tolist()
+    spell = np.array([*accumulate(new, lambda before, here: 0.7 * before + 0.7 * here)])
     middle = mean - swing * np.cos(2 * np.pi * (day - coldest) / 365.25) + spell
     half = rng.uniform(2, 8, len(time))
     extremes = {"tmin": middle - half, "tmax": middle + half}

@@ -513,34 +513,38 @@ def _possible_lines(x: np.ndarray, y: np.ndarray, dates: np.ndarray) -> _Lines:
     both = lasting * _persistence(x - x.mean(), dates, parameters=1)
     days = len(x)
     evidence_days = max(days * (1 - both) / (1 + both), _FEWEST_INDEPENDENT)
-    alike = (1 - _SLOW_SHARE) * lasting ** np.abs(np.subtract.outer(dates, dates))
-    alike += _SLOW_SHARE * _SLOW_LAG_ONE ** np.abs(np.subtract.outer(dates, dates))
+    apart = np.abs(np.subtract.outer(dates, dates))
+    lags = np.arange(apart.max() + 1)
+    alike = ((1 - _SLOW_SHARE) * lasting**lags + _SLOW_SHARE * _SLOW_LAG_ONE**lags)[apart]
     exact = _EXACT_C**2
     before = max(float((nearest**2).mean()), exact) / _CHANGE_OF_SLOPE**2
 
     coefficients, covariance = np.zeros((len(knees), 3)), np.zeros((len(knees), 3, 3))
     spread, evidence = np.zeros(len(knees)), np.zeros(len(knees))
-    for place, design in enumerate(designs):
-        count = design.shape[1]
+    for places in (slice(0, 1), slice(1, None)):  # the straight line; those with a bend at once
+        if not designs[places]:
+            continue
+        design = np.stack(designs[places])
+        count = design.shape[2]
         # What is known of the change of slope before is worth as much as some days.
         known = np.diag([0.0, 0.0, before * days / evidence_days][:count])
-        squares = design.T @ design + known
+        squares = design.mT @ design + known
         inverse = np.linalg.inv(squares)
-        to_coefficients = inverse @ design.T
+        to_coefficients = inverse @ design.mT
         own = to_coefficients @ y
-        left = float(((y - design @ own) ** 2).sum())
+        left = ((y - (design @ own[..., None])[..., 0]) ** 2).sum(axis=-1)
         among = to_coefficients @ alike
         # Correlated residuals have a smaller sum of squares than independent ones.
-        variance = left / (days - float((among * design.T).sum()))
+        variance = left / (days - (among * design.mT).sum(axis=(1, 2)))
         drawn_in = inverse @ known * _CHANGE_OF_SLOPE
-        coefficients[place, :count] = own
-        covariance[place, :count, :count] = (
-            variance * among @ to_coefficients.T + drawn_in @ drawn_in.T
+        coefficients[places, :count] = own
+        covariance[places, :count, :count] = (
+            variance[:, None, None] * among @ to_coefficients.mT + drawn_in @ drawn_in.mT
         )
-        spread[place] = np.sqrt(variance)
-        misfit = max(left + float(own @ known @ own), days * exact)
-        evidence[place] = -(evidence_days - 2) * np.log(misfit) / 2
-        evidence[place] -= np.linalg.slogdet(squares * evidence_days / days)[1] / 2
+        spread[places] = np.sqrt(variance)
+        misfit = np.maximum(left + own**2 @ np.diag(known), days * exact)
+        evidence[places] = -(evidence_days - 2) * np.log(misfit) / 2
+        evidence[places] -= np.linalg.slogdet(squares * evidence_days / days)[1] / 2
     evidence[1:] += np.log(before) / 2 - np.log(max(len(knees) - 1, 1))
     chance = np.exp(evidence - evidence.max())
     independent = max(days * (1 - lasting) / (1 + lasting), _FEWEST_INDEPENDENT)
@@ -607,7 +611,10 @@ def _drawn(lines: _Lines, freedom: float) -> tuple[Response, ...]:
     out = []
     for place in rng.choice(len(lines.chance), _LINES_DRAWN, p=lines.chance):
         wide = np.sqrt(freedom / rng.chisquare(freedom))
-        moved = rng.multivariate_normal(np.zeros(3), lines.covariance[place], method="svd")
+        # Asked to check, NumPy takes each covariance apart once more.
+        moved = rng.multivariate_normal(
+            np.zeros(3), lines.covariance[place], check_valid="ignore", method="svd"
+        )
         out.append(lines.response(int(place), lines.coefficients[place] + wide * moved))
     return tuple(out)
 

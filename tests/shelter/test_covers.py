@@ -1,6 +1,7 @@
 """Covered spaces: a logger's days, the fitted response, and the inside through all years."""
 
 from dataclasses import replace
+from itertools import accumulate
 
 import numpy as np
 import numpy.testing as npt
@@ -128,11 +129,8 @@ def test_days_of_something_else_are_refused():
 
 def lasting(n, r, rng):
     """Standard normal series in which a day goes with the next by `r`."""
-    out = np.empty(n)
-    out[0] = rng.normal()
-    for day in range(1, n):
-        out[day] = r * out[day - 1] + np.sqrt(1 - r**2) * rng.normal()
-    return out
+    new = np.sqrt(1 - r**2)
+    return np.array([*accumulate(rng.normal(size=n), lambda last, here: r * last + new * here)])
 
 
 def answered(n, answer, r, seed, spread=2.0, middle=12.0):
