@@ -111,6 +111,7 @@ from .report.ical import Event as Event
 from .report.ical import to_ical as to_ical
 from .report.sentences_caveats import caveats as caveats
 from .report.sentences_caveats import record_caveats as record_caveats
+from .report.sentences_caveats import space_caveats as space_caveats
 from .report.sentences_homogeneity import station_changes as station_changes
 from .report.tables import in_words as in_words
 from .shelter.covers import COVERS as COVERS
@@ -265,6 +266,7 @@ __all__ = [
     "sensitivity",
     "soil_temperature",
     "solar_radiation",
+    "space_caveats",
     "space_odds",
     "space_verdict",
     "start_form",

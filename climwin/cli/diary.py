@@ -132,14 +132,14 @@ def _refuse_without_effect(options: DiaryOptions) -> None:
 def _space(logger: Path, daily: xr.Dataset, garden: Garden | None, options: DiaryOptions) -> Cover:
     """The gardener's own covered space, by its logger."""
     from climwin.io.loggers import space_name
-    from climwin.report.sentences_caveats import logger_caveats
+    from climwin.report.sentences_caveats import space_caveats
     from climwin.shelter.covers import fit_cover
 
     with about("logger", renamed={"units": "logger_units"}):
         readings = read_own_logger(logger, options.reading, options.logger_units)
-        space = fit_cover(readings, daily, name=space_name(logger))
-    place = None if garden is None else garden.longitude
-    caution(logger_caveats(readings, daily, options.shown_units, longitude=place))
+        place = None if garden is None else garden.longitude
+        space = fit_cover(readings, daily, name=space_name(logger), longitude=place)
+    caution(space_caveats(space, options.shown_units))
     return space
 
 

@@ -225,14 +225,13 @@ def _ways(
     from climwin.io.loggers import space_name
     from climwin.planning.ways import sensible_plans
     from climwin.report.garden import with_latitude
-    from climwin.report.sentences_caveats import logger_caveats
     from climwin.shelter.covers import fit_cover
 
     assert options.logger is not None  # the caller has asked
     with about("logger", renamed={"units": "logger_units"}):
         readings = read_own_logger(options.logger, options.reading, options.logger_units)
-        space = fit_cover(readings, daily, name=space_name(options.logger))
-    caution(logger_caveats(readings, daily, options.style.shown_units, longitude=garden.longitude))
+        name = space_name(options.logger)
+        space = fit_cover(readings, daily, name=name, longitude=garden.longitude)
     progress("trying each way of growing it")
     found = sensible_plans(
         crop,
@@ -411,14 +410,21 @@ def _write(
     from climwin.page.space import space_and_mends
     from climwin.page.write import write_page
     from climwin.report.sentences import finding
-    from climwin.report.sentences_caveats import caveats, report_departures
+    from climwin.report.sentences_caveats import (
+        caveats,
+        report_departures,
+        report_space_caveats,
+    )
     from climwin.report.sentences_decision import how_sure, numbers_behind, verdict
 
     progress("drawing the page")
     with about("out", OSError):
         path = write_page(report, out, units=style.shown_units, made=made, notebook=notebook)
     day = dt.date.fromisoformat(made) if made else None
-    first = report_departures(report, day, style.shown_units)
+    first = (
+        *report_departures(report, day, style.shown_units),
+        *report_space_caveats(report, style.shown_units),
+    )
     caution(first)
     # As on the page: what to do, the numbers behind it, then the reason.
     label = scenario_in(scenario_of(report.daily), style.shown_units)

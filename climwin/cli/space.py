@@ -64,7 +64,7 @@ def space(options: SpaceOptions) -> None:
     from climwin.climate.level import in_climate
     from climwin.core.provenance import climate_of
     from climwin.io.loggers import space_name
-    from climwin.report.sentences_caveats import logger_caveats
+    from climwin.report.sentences_caveats import space_caveats
     from climwin.report.sentences_space import verdict
     from climwin.shelter.covers import CAUTIONS, fit_cover
     from climwin.shelter.risk import check_space, space_odds
@@ -84,10 +84,10 @@ def space(options: SpaceOptions) -> None:
     daily = read_record(options.record, options.reading, with_logger=True)
     garden = garden_if_given(options.place, daily)
     progress("fitting the space to the outdoors")
-    with about("logger", RecordError, renamed={"units": "logger_units"}):
-        cover = fit_cover(logger, daily, name=space_name(options.logger))
     longitude = None if garden is None else garden.longitude
-    caution(logger_caveats(logger, daily, units, longitude=longitude))
+    with about("logger", RecordError, renamed={"units": "logger_units"}):
+        cover = fit_cover(logger, daily, name=space_name(options.logger), longitude=longitude)
+    caution(space_caveats(cover, units))
     here = in_climate(daily, options.climate)
     odds = space_odds(here, cover, crop, first, last, stage=stage.name)
     say_caveats_of_odds(
@@ -102,8 +102,9 @@ def space(options: SpaceOptions) -> None:
     caution(note for note in logger.attrs["history"].splitlines() if "taken as set" in note)
     print(f"{crop.name}, {stage.name}")
     check = check_space(logger, crop, stage=stage.name)
-    print(*_checked(check, crop, units), *_response(cover, units), sep="\n")
-    print(*_over_all_years(odds, first, last), sep="\n")
+    print(*_checked(check, crop, units), sep="\n")
+    if cover.days_in_doubt != "dates":  # else nothing is known but what the logger saw by itself
+        print(*_response(cover, units), *_over_all_years(odds, first, last), sep="\n")
     print(*verdict(space_verdict(here, cover, crop, stage=stage.name), units), sep="\n")
     print(*(f"caution: {text}" for text in CAUTIONS), sep="\n")
 

@@ -13,7 +13,7 @@ import math
 from decimal import Decimal
 
 from climwin.core.schema import Units, difference_from_celsius, from_celsius
-from climwin.core.wording import say
+from climwin.core.wording import FULL_MONTHS, MONTHS, say
 
 FOOT_M = 0.3048
 """The international foot, exact. [m] NIST Special Publication 811, appendix B.6 (from memory)."""
@@ -342,6 +342,18 @@ def date(day: float) -> str:
     '20 Apr'
     """
     return say("never_so_likely") if math.isnan(day) else _day_name(day)
+
+
+def on_day(day: float) -> str:
+    """Day of the year as prose has it.
+
+    Examples
+    --------
+    >>> on_day(64)
+    '5 March'
+    """
+    number, month = _day_name(day).split()
+    return f"{number} {FULL_MONTHS[MONTHS.index(month)]}"
 
 
 def span(first: float, last: float) -> str:

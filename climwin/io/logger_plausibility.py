@@ -46,6 +46,10 @@ BELOW_C = 6.0
 """At the median, no space is this much colder than outdoors by day and by night. [degC]"""
 SUN_C = 30.0
 """If a space is this much hotter than the day outdoors, its sensor hangs in the sun. [degC]"""
+SUN_SWING_C, SUN_SHARE, SUN_DAYS = 25.0, 0.1, 5
+"""The sun falls on a sensor now and then if its swing exceeds that outdoors by this much [degC] on
+this share of the days, and on so many at least. A closed frame on a bright day stays below (common
+practice)."""
 SLOPES = (-0.3, 2.5)
 """Plausible slopes of inside on outdoors: about 0 in a heated space, about 1 in an unheated one
 (common practice)."""
@@ -83,6 +87,10 @@ than this; with less correlation, by night and by day, the record is doubted. On
 records, spaces beside their own record had 0.4 or more. [day], [1], [1], [degC]"""
 SPARSE_H = 2.0
 """Readings further apart than this miss the extremes. [h]"""
+OTHER_DAYS = ("dates", "elsewhere")
+"""Tests that show a logger's days to be others than those of the outdoor record."""
+CLOCK = "clock"
+"""The test of its clock, of which a heater may be the reason."""
 _DAY_S = 86_400
 
 
@@ -151,6 +159,7 @@ def departures_from_outdoors(inside: xr.Dataset, daily: xr.Dataset) -> tuple[Dep
             *_wrong_clock(shared),
             *_carried(shared.matched(0)),
             *_buried(shared.matched(0)),
+            *_sunlit(shared.matched(0)),
         ]
     if not found:
         found = [*_wrong_place(shared.matched(0))]
@@ -171,17 +180,23 @@ def refuse_logger(file: str, logger: xr.Dataset) -> None:
         raise RecordError(msg)
 
 
-def refuse_against_outdoors(inside: xr.Dataset, daily: xr.Dataset) -> None:
+def refuse_against_outdoors(inside: xr.Dataset, daily: xr.Dataset) -> tuple[Departure, ...]:
     """Refuse a logger that cannot belong to this outdoor record.
+
+    Returns
+    -------
+    tuple of Departure
+        Those that leave it possible.
 
     Raises
     ------
     RecordError
         With the evidence, and what to do; if a unit explains it, with the parameter to give.
     """
-    refused = [each for each in departures_from_outdoors(inside, daily) if each.refused]
+    found = departures_from_outdoors(inside, daily)
+    refused = [each for each in found if each.refused]
     if not refused:
-        return
+        return found
     pieces: list[str | Mention] = [
         f"The logger cannot be right: {' '.join(each.text() for each in refused)}"
     ]
@@ -315,7 +330,7 @@ def _clock(logger: xr.Dataset, longitude: float | None) -> Iterator[Departure]:
     if check is None or check.is_plausible:
         return
     what, advice = clock_evidence(check)
-    yield Departure("clock", (what,), f"{advice} Or does a heater run at that time?")
+    yield Departure(CLOCK, (what,), f"{advice} Or does a heater run at that time?")
 
 
 # --- against the outdoors -----------------------------------------------------------------
@@ -487,6 +502,22 @@ def _buried(shared: np.ndarray) -> Iterator[Departure]:
             "The sensor may lie in soil or water, or the readings are means of a day: check both."
         )
         yield Departure("buried", what, advice)
+
+
+def _sunlit(shared: np.ndarray) -> Iterator[Departure]:
+    """Some days that swing far more than those outdoors, as if the sun fell on the sensor."""
+    low, high, tmin, tmax = shared
+    more = (high - low) - (tmax - tmin)
+    days = int((more > SUN_SWING_C).sum())
+    if days < max(SUN_DAYS, SUN_SHARE * len(more)):
+        return
+    what = (
+        f"on {days} of {counted(len(more), 'day')} it swings by ",
+        Degrees(SUN_SWING_C, is_difference=True),
+        " more than outdoors, or by more than that. A closed frame on a bright day stays below.",
+    )
+    advice = "The sun may fall on the sensor on those days: shade it and log again."
+    yield Departure("sun at times", what, advice)
 
 
 def _wrong_clock(shared: _Shared) -> Iterator[Departure]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 import reprlib
 import tomllib
 from collections.abc import Callable
@@ -12,7 +11,7 @@ from pathlib import Path
 from types import UnionType
 from typing import Any, Literal, NoReturn, TypeVar, Union, get_args, get_origin, get_type_hints
 
-from climwin.core.errors import ClimwinError, Parameter, RecordError
+from climwin.core.errors import ClimwinError, Parameter, RecordError, did_you_mean
 from climwin.io.files import file_size, nearest_file
 
 Kind = TypeVar("Kind")
@@ -144,10 +143,9 @@ def _build_table(kind: Any, value: Any, where: str) -> Any:
         _refuse(where, f"a table of {', '.join(allowed)}", value)
     for key in value:
         if key not in allowed:
-            near = difflib.get_close_matches(key[:99], allowed, n=1, cutoff=0.0)[0]
+            advice = did_you_mean(key[:99], allowed) or " Leave it out."
             msg = (
-                f"{where}: unknown key {reprlib.repr(key)}, the nearest allowed is {near!r}. "
-                f"Allowed: {', '.join(allowed)}."
+                f"{where}: unknown key {reprlib.repr(key)}.{advice} Allowed: {', '.join(allowed)}."
             )
             raise RecordError(msg)
     missing = [key for key, default in allowed.items() if default is MISSING and key not in value]

@@ -27,7 +27,10 @@ def space_and_mends(report: GardenReport, units: Units) -> list[str]:
     said = []
     found = report.space_verdict
     if found is not None:
-        said += verdict(found, units, name=f"the {found.attrs['cover']}")
+        name = f"the {found.attrs['cover']}"
+        said += verdict(found, units, name=name)
+        if found.attrs["days_in_doubt"] == "dates":
+            said.append(f"Odds of plants raised in {name} hold only if its dates are right, too.")
     if decide(report).lead.share >= RELIABLE:
         return said  # other dates make it work: the page leads with them
     return said + what_would_mend(report.tried, report.mends, units)

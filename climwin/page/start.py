@@ -27,7 +27,7 @@ from climwin.page.write import write_page
 from climwin.planning.plan import Plan
 from climwin.planning.ways import sensible_plans
 from climwin.report.garden import GardenReport, garden_report, with_latitude
-from climwin.report.sentences_caveats import caveats, logger_caveats
+from climwin.report.sentences_caveats import caveats
 from climwin.report.sentences_decision import how_sure
 from climwin.shelter.covers import fit_cover
 from climwin.stations.garden import garden_of
@@ -151,7 +151,7 @@ class StartForm:
         if path is None:
             return garden_report(garden, daily, crop=grown)
         self._readings = readings = read_logger(path, units=_unit(self.log_units.value))
-        space = fit_cover(readings, daily, name=space_name(path))
+        space = fit_cover(readings, daily, name=space_name(path), longitude=garden.longitude)
         plans = sensible_plans(grown, with_latitude(daily, garden), space=space)
         return garden_report(garden, daily, plans=plans)
 
@@ -222,10 +222,6 @@ class StartForm:
             "how_sure": how_sure(report),
             "caveats": caveats(report, today, units),
         }
-        if self._readings is not None:
-            words["caveats"] += logger_caveats(
-                self._readings, report.daily, units, longitude=report.garden.longitude
-            )
         yield fill_macro("start.html.j2", "answer", words, units)
         yield panel(
             report.daily,

@@ -16,6 +16,7 @@ from climwin.core.formatting import (
     difference_as_given,
     fixed,
     number,
+    on_day,
     plain,
 )
 from climwin.core.formatting import date as date
@@ -305,7 +306,8 @@ def _begun_on(plan: Plan) -> str:
     if plan.crop.is_perennial:
         return plan_title(plan)
     start = day_name(day_number(plan.start))
-    return capitalized(plan.name.replace(start, f"on {start}").removeprefix("bought plants, "))
+    in_prose = f"on {on_day(day_number(plan.start))}"
+    return capitalized(plan.name.replace(start, in_prose).removeprefix("bought plants, "))
 
 
 def plan_title(plan: Plan) -> str:

@@ -61,7 +61,7 @@ from climwin.report.sentences import years
 from climwin.report.sentences_homogeneity import compared
 from climwin.report.sentences_joining import joined
 from climwin.report.spells import needs, stands_through_winter
-from climwin.shelter.covers import logger_days
+from climwin.shelter.covers import Cover, logger_days
 
 CHECK_PLACE = "Check the place first: "
 """Beginning of a sentence on why a garden may lie elsewhere."""
@@ -134,6 +134,7 @@ def _report_caveats(
     great, small, away = _elsewhere(report.garden, report.daily, units)
     texts = (
         *report_departures(report, made, units),
+        *report_space_caveats(report, units),
         report.garden.doubt,
         _need(report),
         great,
@@ -270,6 +271,33 @@ def logger_caveats(
     if daily is not None:
         found += departures_from_outdoors(logger_days(logger), daily)
     return tuple(f"{CHECK_LOGGER}{each.text(units)}" for each in found)
+
+
+def space_caveats(cover: Cover, units: Units = "C") -> tuple[str, ...]:
+    """Reasons to doubt the logger of a covered space.
+
+    Parameters
+    ----------
+    cover : Cover
+        From `fit_cover`.
+    units : {"C", "F"}
+        Of the temperatures said.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> logger = cw.read_logger(cw.sample("frame_logger.csv"))
+    >>> late = logger.assign_coords(time=logger["time"] + np.timedelta64(9, "D"))
+    >>> space_caveats(cw.fit_cover(late, cw.read_daily(cw.sample())))[0].split(" (")[0]
+    'Check the logger first: Its nights match those outdoors 9 days earlier'
+    """
+    return tuple(f"{CHECK_LOGGER}{each.text(units)}" for each in cover.doubts)
+
+
+def report_space_caveats(report: GardenReport, units: Units = "C") -> tuple[str, ...]:
+    """Reasons to doubt the loggers of the covered spaces that a report's plants are raised in."""
+    spaces = dict.fromkeys(plan.space for plan in report.plans if plan.space is not None)
+    return tuple(text for space in spaces for text in space_caveats(space, units))
 
 
 def few_years(report: GardenReport) -> list[str]:

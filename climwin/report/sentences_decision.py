@@ -16,11 +16,12 @@ from climwin.core.formatting import (
     percent,
     temperature,
 )
+from climwin.core.formatting import on_day as on_day
 from climwin.core.odds import odds_of
 from climwin.core.provenance import scenario_in, scenario_of
 from climwin.core.schema import Units, variable
 from climwin.core.seasons import DAYS, by_year, day_name, day_number, smoothed
-from climwin.core.wording import FULL_MONTHS, MONTHS, capitalized, say
+from climwin.core.wording import FULL_MONTHS, capitalized, say
 from climwin.crops.model import Crop
 from climwin.crops.naming import is_plural, plural
 from climwin.planning.growth import HOT, NOT_RIPE, REASONS
@@ -55,18 +56,6 @@ _LOSSES = (
 
 
 # --- dates and ways -----------------------------------------------------------------------
-
-
-def on_day(day: float) -> str:
-    """A day of the year as prose has it, such as ``"5 March"``.
-
-    Examples
-    --------
-    >>> on_day(64)
-    '5 March'
-    """
-    number, month = day_name(day).split()
-    return f"{number} {FULL_MONTHS[MONTHS.index(month)]}"
 
 
 def month_name(number: int) -> str:
@@ -563,13 +552,17 @@ def worst_doubt(report: GardenReport, made: dt.date | None, units: Units) -> str
     return f"{_in_brief(first)} {NO_FORECAST}"
 
 
+_SENTENCE_ENDS = r"(?<!\bSt)(?<!\bMt)(?<!\bFt)(?<!\bPt)(?<! [A-Z])\. (?=[A-Z])"
+"""Not St. Gallen, nor an initial in a station's name."""
+
+
 def _in_brief(doubt: str) -> str:
     """The first two sentences of a doubt, without what stands in brackets.
 
     The whole of it stands further down on the page, with how sure it is and how gaps are filled.
     """
     brief = re.sub(r" \([^()]*\)", "", doubt)
-    sentences_of_it = re.split(r"\. (?=[A-Z])", brief)[:2]
+    sentences_of_it = re.split(_SENTENCE_ENDS, brief)[:2]
     said = [text for text in sentences_of_it if not text.startswith(HOW_FILLED)]
     return ". ".join(said).rstrip(".") + "."
 

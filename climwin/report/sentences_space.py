@@ -32,10 +32,28 @@ def verdict(found: xr.Dataset, units: Units = "C", *, name: str = "the space") -
     -------
     list of str
         A sentence on the cold, one on growth where the plants would stand still, and one on heat
-        where it scorches them.
+        where it scorches them. Where the logger's days are in doubt only that they are; where its
+        clock is, that first.
     """
     plants = f"young {found.attrs['crop']} plants"
-    return [*_cold(found, units, name, plants), *_slow(found, units), *_hot(found)]
+    doubt = found.attrs.get("days_in_doubt", "")
+    if doubt == "dates":
+        return [not_told(name, plants)]
+    condition = [only_if_clock(name)] if doubt == "clock" else []
+    return [*condition, *_cold(found, units, name, plants), *_slow(found, units), *_hot(found)]
+
+
+def not_told(name: str, plants: str) -> str:
+    """Note that a logger's days may be others than those outdoors, so that no verdict is given."""
+    return (
+        f"Whether {name} is warm enough for {plants} is not told: its logger's days do not match "
+        "those of the record. Correct its dates, or give the record of its place."
+    )
+
+
+def only_if_clock(name: str) -> str:
+    """Note that a verdict rests on a clock that may be wrong."""
+    return f"What is said of {name} holds only if its logger's clock is right."
 
 
 def _cold(found: xr.Dataset, units: Units, name: str, plants: str) -> list[str]:

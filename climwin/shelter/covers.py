@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from functools import lru_cache
-from typing import Any, NamedTuple
+from typing import Any, Literal, NamedTuple
 
 import numpy as np
 import xarray as xr
@@ -16,7 +16,14 @@ from climwin.core.provenance import check_alike
 from climwin.core.schema import VARIABLES, Temperature, apply, check_units, variable
 from climwin.core.stats import LEVEL
 from climwin.crops.model import COMMON_PRACTICE
-from climwin.io.logger_plausibility import SPARSE_H, refuse_against_outdoors
+from climwin.io.departure import Departure
+from climwin.io.logger_plausibility import (
+    CLOCK,
+    OTHER_DAYS,
+    SPARSE_H,
+    logger_departures,
+    refuse_against_outdoors,
+)
 
 LONGEST_HOLE_H = 3.0
 """Longest time between two readings for the inside to count as known. [h]"""
@@ -146,6 +153,8 @@ class Cover:
     vented_above_c : float, optional
         Temperature above which vents open. It then stays at this temperature, or 2 degC above
         outdoors if that is warmer. [degC]
+    doubts : tuple of Departure
+        Reasons to doubt its logger.
 
     Examples
     --------
@@ -163,6 +172,15 @@ class Cover:
     floor_c: float | None = None
     days: int = 0
     vented_above_c: float | None = None
+    doubts: tuple[Departure, ...] = ()
+
+    @property
+    def days_in_doubt(self) -> Literal["", "dates", "clock"]:
+        """What in its logger may put its days beside other days of the outdoor record."""
+        tests = {each.test for each in self.doubts}
+        if tests & set(OTHER_DAYS):
+            return "dates"
+        return "clock" if CLOCK in tests else ""
 
 
 def _preset(
@@ -336,7 +354,13 @@ def _has_hole(time: np.ndarray, days: np.ndarray, longest: float) -> np.ndarray:
 # --- the inside from the outdoors ---------------------------------------------------------
 
 
-def fit_cover(inside: xr.Dataset, daily: xr.Dataset, *, name: str = "my space") -> Cover:
+def fit_cover(
+    inside: xr.Dataset,
+    daily: xr.Dataset,
+    *,
+    name: str = "my space",
+    longitude: float | None = None,
+) -> Cover:
     """Fit the response of a covered space to its own logger.
 
     Parameters
@@ -348,6 +372,9 @@ def fit_cover(inside: xr.Dataset, daily: xr.Dataset, *, name: str = "my space") 
         ``tmin`` and ``tmax`` outdoors, of one station. [degC]
     name : str
         Name of the space.
+    longitude : float, optional
+        Of the garden, for the check of the clock; else that of `daily`, where it is known.
+        [degrees]
 
     Returns
     -------
@@ -397,7 +424,10 @@ def fit_cover(inside: xr.Dataset, daily: xr.Dataset, *, name: str = "my space") 
     (71, 1.0, 2.8)
     """
     days_inside = logger_days(inside) if "temperature" in inside else inside
-    refuse_against_outdoors(days_inside, daily)
+    doubts = refuse_against_outdoors(days_inside, daily)
+    if "temperature" in inside:
+        place = daily.attrs.get("longitude") if longitude is None else longitude
+        doubts = (*logger_departures(inside, None if place is None else float(place)), *doubts)
     outdoors, within = _shared_days(days_inside, daily)
     days = outdoors.sizes["time"]
     dates = outdoors["time"].values.astype("datetime64[D]").astype(int)
@@ -411,6 +441,7 @@ def fit_cover(inside: xr.Dataset, daily: xr.Dataset, *, name: str = "my space") 
         warmest=_response(outdoors["tmax"].values, within["tmax"].values, dates),
         source=source,
         days=days,
+        doubts=doubts,
     )
 
 

@@ -59,7 +59,7 @@ def space_verdict(
         mean inside [degC]. For the year as a whole: ``safe_from``, the day of the year from which
         no day is too cold until midsummer in nine years of ten, 0 if that is true of the whole
         winter, NaN if there is no such day; and ``heat``, the temperature that a heater would have
-        to keep [degC].
+        to keep [degC]. The attribute ``days_in_doubt`` is that of `cover`.
 
     Raises
     ------
@@ -115,6 +115,7 @@ def space_verdict(
         cover_source=cover.source,
         grows_from_c=bearable_band(crop).low_c,
         kills_at_c=grown.cold.killed_at_c,
+        days_in_doubt=cover.days_in_doubt,
         floor_c=math.nan if cover.floor_c is None else cover.floor_c,
     )
 

@@ -102,6 +102,8 @@ def read_trial(path: str | Path) -> pd.DataFrame:
             cells[name], is_bad = kind.read(column)
         what = f"cells of {name!r} {kind.fault}"
         faults += delimited.fault(what, kind.advice, is_bad, lines, column)
+    for name, column in measured.items():
+        faults += _tenfold(name, column, lines, cells)
     if set(DATE_COLUMNS) <= set(cells):
         days = (cells["harvested"] - cells["planted"]) / np.timedelta64(1, "D")
         cells["days_to_harvest"] = days
@@ -172,6 +174,22 @@ def _measured(
         column,
     )
     return values, is_bad, faults
+
+
+def _tenfold(
+    name: str, column: list[str], lines: np.ndarray, cells: dict[str, np.ndarray]
+) -> list[delimited.Fault]:
+    """A plot of a response variable that its block and treatment show to be ten times too large."""
+    values = cells[name]
+    is_told = plausibility.in_another_unit(values) | plausibility.slips(values)
+    return delimited.fault(
+        f"cells of {name!r} are {number(plausibility.TENFOLD_TIMES)} times or more what the other "
+        "plots of their block and treatment make of them",
+        "Has a digit or a point slipped? Correct it, or leave it empty.",
+        plausibility.tenfold(values, cells["block"], cells["treatment"]) & ~is_told,
+        lines,
+        column,
+    )
 
 
 def _head(first: tuple[int, str] | None, file: str) -> delimited.Head:

@@ -21,6 +21,12 @@ SLIP_TIMES, SLIP_COUNT = 6.0, 10.0
 """A plot so many times above the next largest of its column is a slip of the pen. In a column of
 whole numbers this holds only if the next largest is 10 or more, because small counts may well
 differ that much."""
+TENFOLD_OVER, TENFOLD_TIMES, TENFOLD_LEVEL = 2.5, 5.0, 0.05
+"""A plot is ten times too large if it is so many times above the next largest, so many times what
+the others of its block and treatment make of it, and further above that than chance brings. The
+test is that of the largest residual, studentised without its own plot, at this level divided by the
+number of plots: R. D. Cook and S. Weisberg, "Residuals and Influence in Regression", 1982, section
+2.2 (from memory). It is of logarithms, since blocks and treatments change yields by a factor."""
 FEWEST_PLOTS = 4
 """Fewest plots with a value for such a comparison."""
 OUT_OF_SEASON_DAYS = 180.0
@@ -116,17 +122,61 @@ def in_another_unit(values: np.ndarray) -> np.ndarray:
 
 def slips(values: np.ndarray) -> np.ndarray:
     """Which plot is so far above all others that a digit or a point must have slipped."""
-    out = np.zeros(len(values), bool)
+    return _marked(values, _above(values, SLIP_TIMES))
+
+
+def tenfold(values: np.ndarray, block: np.ndarray, treatment: np.ndarray) -> np.ndarray:
+    """Which plot is about ten times what the others of its block and treatment make of it.
+
+    Parameters
+    ----------
+    values, block, treatment : ndarray, shape (plots,)
+        A column of the sheet, and the names of each plot's block and treatment.
+
+    Examples
+    --------
+    >>> grams = np.array([389.0, 457, 524, 441, 3655, 498, 402, 480])
+    >>> pairs = np.repeat(["1", "2", "3", "4"], 2)
+    >>> tenfold(grams, pairs, np.array(["early", "late"] * 4)).nonzero()[0].tolist()
+    [4]
+    """
+    from scipy import stats
+
+    largest = _above(values, TENFOLD_OVER)
+    if largest is None or (values < 0).any():
+        return _marked(values, None)
+    known = np.flatnonzero(values > 0)
+    others = known[known != largest]
+    parts = [names[:, None] == np.unique(names) for names in (block, treatment)]
+    design = np.hstack(parts).astype(float)
+    freedom = len(others) - np.linalg.matrix_rank(design[others])
+    inverse = np.linalg.pinv(design[others])
+    expected = inverse @ np.log(values[others])
+    if freedom < 1 or not np.allclose(design[largest] @ inverse @ design[others], design[largest]):
+        return _marked(values, None)  # no other plot of its block, or none to tell the scatter from
+    scatter = np.log(values[others]) - design[others] @ expected
+    error = np.sqrt(scatter @ scatter / freedom * (1 + ((design[largest] @ inverse) ** 2).sum()))
+    beyond = float(np.log(values[largest]) - design[largest] @ expected)
+    by_chance = len(known) * float(stats.t.sf(beyond / error, freedom)) if error > 0 else 0.0
+    is_slip = beyond > np.log(TENFOLD_TIMES) and by_chance < TENFOLD_LEVEL
+    return _marked(values, largest if is_slip else None)
+
+
+def _above(values: np.ndarray, times: float) -> int | None:
+    """The plot that is so many times above the next largest; None if there is none to judge."""
     known = np.flatnonzero(values > 0)
     if len(known) < FEWEST_PLOTS:
-        return out
+        return None
     ordered = known[np.argsort(values[known])]
     second = values[ordered[-2]]
     if (values[known] == np.round(values[known])).all() and second < SLIP_COUNT:
-        return out
-    if values[ordered[-1]] > SLIP_TIMES * second:
-        out[ordered[-1]] = True
-    return out
+        return None
+    return int(ordered[-1]) if values[ordered[-1]] > times * second else None
+
+
+def _marked(values: np.ndarray, plot: int | None) -> np.ndarray:
+    """A mask that is true for one plot, or for none."""
+    return np.arange(len(values)) == (-1 if plot is None else plot)
 
 
 def out_of_season(days: np.ndarray) -> np.ndarray:

@@ -253,7 +253,7 @@ class Panel(anywidget.AnyWidget):
         """First state: the crop's own, then what was given."""
         self.numbers = {"constants": payload.constants(), "crops": self._crop_numbers()}
         if self.logger is not None:
-            cover = fit_space(self.logger, self._daily)
+            cover = fit_space(self.logger, self._daily, self._garden)
             days = payload.cover_days(self.logger, self._daily, cover)
             self.numbers = {**self.numbers, "cover": days}
             if all(plan.space is None for plan in plans):

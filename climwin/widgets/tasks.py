@@ -17,9 +17,9 @@ from climwin.core.schema import Garden, Units
 from climwin.core.seasons import day_of_year
 from climwin.crops.model import Crop, Stage
 from climwin.planning.suitability import rank_crops
-from climwin.report import sentences_garden
-from climwin.report.sentences_caveats import CHART_CLIMATE, logger_caveats, record_caveats
-from climwin.shelter.covers import Cover, fit_cover, logger_days
+from climwin.report import sentences_garden, sentences_space
+from climwin.report.sentences_caveats import CHART_CLIMATE, record_caveats, space_caveats
+from climwin.shelter.covers import Cover, fit_cover
 from climwin.shelter.risk import SpaceCheck, check_space, space_odds
 from climwin.widgets import payload
 from climwin.widgets.state import (
@@ -121,18 +121,24 @@ def _plans(inputs: Inputs) -> dict[str, Any]:
 def _cover(inputs: Inputs) -> dict[str, Any]:
     """What the logger says of the stage grown inside, and the weather of all years, in words."""
     grown, stage, hot = inputs.crop, inputs.stage_inside, inputs.state["hot"]
-    cover = fit_space(inputs.space, inputs.daily)
+    cover = fit_space(inputs.space, inputs.daily, inputs.garden)
     logged = inputs.space["time"].values[[0, -1]]
     first, last = (int(day) for day in day_of_year(logged))
     odds = space_odds(inputs.years, cover, grown, first, last, stage=stage.name, hot_c=hot)
     outdoors = inputs.daily.sel(time=slice(*(str(time)[:10] for time in logged)))
-    sentences = (
-        sentences_garden.inside(inputs.space_check, stage),
+    doubts = space_caveats(cover, inputs.units)
+    seen = f"{sentences_garden.inside(inputs.space_check, stage)}."
+    if cover.days_in_doubt == "dates":
+        plants = f"young {grown.name} plants"
+        return {"sentences": [*doubts, seen, sentences_space.not_told(cover.name, plants)]}
+    condition = (
+        [sentences_space.only_if_clock(cover.name)] if cover.days_in_doubt == "clock" else []
+    )
+    of_years = (
         sentences_garden.response(cover, float(outdoors["tmin"].min()), inputs.units),
         sentences_garden.space_years(odds),
     )
-    doubts = logger_caveats(inputs.space, inputs.daily, inputs.units)
-    return {"sentences": [*doubts, *(f"{sentence}." for sentence in sentences)]}
+    return {"sentences": [*doubts, seen, *condition, *(f"{each}." for each in of_years)]}
 
 
 def _crops(inputs: Inputs) -> dict[str, Any]:
@@ -145,9 +151,10 @@ def _crops(inputs: Inputs) -> dict[str, Any]:
     return {"best": {name: [round(harvested), round(known)] for name, harvested, known in rows}}
 
 
-def fit_space(logger: xr.Dataset, daily: xr.Dataset) -> Cover:
+def fit_space(logger: xr.Dataset, daily: xr.Dataset, garden: Garden | None) -> Cover:
     """The covered space, as its logger describes it."""
-    return fit_cover(logger_days(logger), daily, name="the covered space")
+    longitude = None if garden is None else garden.longitude
+    return fit_cover(logger, daily, name="the covered space", longitude=longitude)
 
 
 TASKS: dict[str, Callable[[Inputs], dict[str, Any]]] = {

@@ -29,6 +29,7 @@ from climwin.io.exports import to_csv
 from climwin.io.samples import sample
 from climwin.planning.schedule import succession
 from climwin.report.sentences import next_years
+from climwin.shelter.covers import fit_cover
 from climwin.shelter.risk import space_odds
 
 MOVED_C = {"sample": 0.0, "colder": -6.0, "warmer": 6.0}
@@ -341,11 +342,8 @@ def test_the_ways_of_a_page_have_the_bed_and_the_variety_that_were_given(
     monkeypatch.setattr(page, "caution", lambda _: None)
     monkeypatch.setattr("climwin.report.garden.with_latitude", lambda *_: None)
     monkeypatch.setattr(
-        "climwin.report.sentences_caveats.logger_caveats",
-        lambda *_, longitude: asked.update(longitude=longitude) or (),
-    )
-    monkeypatch.setattr(
-        "climwin.shelter.covers.fit_cover", lambda *_, name: SimpleNamespace(name=name)
+        "climwin.shelter.covers.fit_cover",
+        lambda *_, name, longitude: asked.update(longitude=longitude) or SimpleNamespace(name=name),
     )
     monkeypatch.setattr(
         "climwin.planning.ways.sensible_plans", lambda *_, **given: asked.update(given) or []
@@ -553,9 +551,12 @@ def test_a_logger_is_judged_by_where_its_garden_lies(
     monkeypatch, capsys, tmp_path, is_placed, command
 ):
     asked = {}
+    fitted = fit_cover
     monkeypatch.setattr(
-        "climwin.report.sentences_caveats.logger_caveats",
-        lambda *_, longitude: asked.update(longitude=longitude) or (),
+        "climwin.shelter.covers.fit_cover",
+        lambda *files, name, longitude: (
+            asked.update(longitude=longitude) or fitted(*files, name=name, longitude=longitude)
+        ),
     )
     where = ("--lat", "46.1", "--lon", "7.4", "--elevation", "420") if is_placed else ()
     logger, record = str(sample("frame_logger.csv")), str(sample())

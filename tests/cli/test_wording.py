@@ -346,7 +346,7 @@ WRONG_CROPS = [
     ("harvested = true", "", "mark the stage that is harvested with harvested = true"),
     ("days = 5", "days = 0", "chilling: days must be more than 0, got 0"),
     ("fewest = 5", "fewest = 9", "weeks_under_cover: .* fewest <= usual <= most, got 9, 6, 7"),
-    ("[maturity]", "[maturities]", "unknown key 'maturities', the nearest allowed is 'maturity'"),
+    ("[maturity]", "[maturities]", "unknown key 'maturities'. Did you mean maturity"),
     ('season = "warm"', 'season = "hot"', "season must be one of cool, warm; got 'hot'"),
 ]
 USES = (("crops", "mine.toml"), ("dates", RECORD, "--crop", "mine.toml", "--sow", "04-20"))

@@ -647,7 +647,7 @@ def test_own_file_may_leave_out_what_has_a_default(mine):
         (
             "harvested =",
             "harvestd =",
-            r"mine.toml, stages 2: unknown key 'harvestd', the nearest allowed is 'harvested'",
+            r"mine.toml, stages 2: unknown key 'harvestd'\. Did you mean harvested\?",
         ),
         ("harvested = true", "harvested = 1", r"stages 2, harvested must be true or false; got 1"),
         ("harvested = true", "", r"mark the stage that is harvested with harvested = true"),

@@ -53,7 +53,12 @@ def test_tables_lists_and_defaults():
     ("old", "new", "told"),
     [
         (b"rows = 2", b"rows = 0", r"plot.toml, beds 2: rows must be 1 or more, got 0"),
-        (b"rows = 2", b"row = 2", r"plot.toml, beds 2: unknown key 'row', .* is 'rows'. Allowed: "),
+        (
+            b"rows = 2",
+            b"row = 2",
+            r"plot.toml, beds 2: unknown key 'row'. Did you mean rows",
+        ),
+        (b"rows = 2", b"cat = 2", r"beds 2: unknown key 'cat'. Leave it out. Allowed: .*rows"),
         (b", rows = 2", b"", r"plot.toml, beds 2 lacks rows: write it in"),
         (b"rows = 2", b"rows = 2.0", r"beds 2, rows must be a whole number below 10000; got 2.0"),
         (b"[1, 2.5]", b"[1]", r"plot.toml, corner must be a list of 2; got \[1\]"),

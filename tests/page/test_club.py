@@ -104,7 +104,7 @@ def test_a_garden_is_moved_to_its_height(reports):
     ("change", "match"),
     [
         (("latitude = 46", "latitude = 460"), "latitude"),
-        (("crop =", "crops ="), "nearest allowed is 'crop'"),
+        (("crop =", "crops ="), "Did you mean crop?"),
         (("longitude = 7", ""), "gardens 1 lacks longitude: write it in"),
         (("elevation = 900", 'elevation = "900 yards"'), "feet with their unit, .* '900 yards'"),
         (("elevation = 900", "elevation = 900 ft"), 'a number that has a unit, such as "850 ft"'),

@@ -160,13 +160,16 @@ def test_the_panel_begins_with_the_ways_of_the_answer(form):
 
 
 def test_a_logger_is_judged_by_where_the_garden_of_the_form_lies(form, monkeypatch):
-    asked = []
+    asked, fitted = [], start.fit_cover
     monkeypatch.setattr(
-        start, "logger_caveats", lambda *_, longitude: asked.append(longitude) or ()
+        start,
+        "fit_cover",
+        lambda *files, name, longitude: (
+            asked.append(longitude) or fitted(*files, name=name, longitude=longitude)
+        ),
     )
     form.log.value = dropped("green_house.csv", sample("frame_logger.csv").read_bytes())
-    next(form._answer())
-    assert asked == [form.report().garden.longitude]
+    assert form.report().garden.longitude == asked[0]
     assert asked[0] is not None
 
 

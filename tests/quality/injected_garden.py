@@ -14,6 +14,7 @@ from climwin.core.errors import RecordError
 from climwin.io.loggers import read_logger
 from climwin.report.sentences_caveats import logger_caveats
 from climwin.shelter.covers import COVERS, fit_cover
+from climwin.trials import plausibility
 from climwin.trials.analysis import read_trial
 
 HOURS = 24
@@ -115,6 +116,13 @@ def sun(log: Readings, large: bool, _: np.random.Generator) -> Readings:
     return log + np.where(day, 30 if large else 15, 0)
 
 
+def sun_at_times(log: Readings, large: bool, _: np.random.Generator) -> Readings:
+    """The sun on the sensor every third day, from noon to four o'clock."""
+    hour, day = log.index.hour, log.index.day_of_year
+    lit = (hour >= 12) & (hour < 16) & (day % 3 == 0)
+    return log + np.where(lit, 27 if large else 15, 0)
+
+
 def wrong_year(log: Readings, large: bool, _: np.random.Generator) -> Readings:
     return log.set_axis(log.index - pd.DateOffset(years=2 if large else 1))
 
@@ -165,6 +173,7 @@ LOGGER_FAULTS = (
     LoggerFault("lain indoors at first", "2 days", "4 days, and 2 at the end", lain_indoors),
     LoggerFault("sensor in the soil", "means of 12 hours", "means of 24 hours", in_soil),
     LoggerFault("hottest readings cut off", "a twentieth", "a fifth", cut_off),
+    LoggerFault("sun on every third day", "15 degC", "27 degC", sun_at_times),
 )
 
 
@@ -244,6 +253,16 @@ TRIAL_FAULTS = (
         "other",
     ),
     TrialFault(
+        "a digit too many in a small plot",
+        "grams",
+        "pounds with tenths",
+        (
+            _sheet((4, "15000"), (5, "1900")),
+            _sheet(weights=("8.6", "10.1", "11.6", "9.7", "33.1", "4.2")),
+        ),
+        "what the other plots of their block and treatment make of them",
+    ),
+    TrialFault(
         "a year too late",
         "by two years",
         "by ten years",
@@ -288,6 +307,42 @@ TRIAL_FAULTS = (
         "spell treatments alike",
     ),
 )
+
+
+TRIALS = ((3, 2), (4, 2), (6, 2), (8, 2), (4, 3), (6, 4))
+"""Blocks and treatments of simulated trials."""
+SCATTER = (0.1, 0.2, 0.3)
+"""Their scatter from plot to plot, as a standard deviation of logarithms: about 10 to 30 %."""
+
+
+def simulated_trial(
+    blocks: int, treatments: int, scatter: float, failed: float, rng: np.random.Generator
+) -> np.ndarray:
+    """Weights of plots, shape (blocks, treatments). [g]
+
+    Blocks scatter by 30 %, treatments by 40 %; a share `failed` of the plots keeps 2 to 50 %.
+    """
+    logs = np.log(4000) + rng.normal(0, 0.3, (blocks, 1)) + rng.normal(0, 0.4, (1, treatments))
+    logs = logs + rng.normal(0, scatter, (blocks, treatments))
+    left = np.where(rng.random(logs.shape) < failed, rng.uniform(0.02, 0.5, logs.shape), 1.0)
+    return np.asarray((np.exp(logs) * left).round())
+
+
+def with_a_digit_too_many(weights: np.ndarray, rng: np.random.Generator) -> np.ndarray:
+    """One plot of any with a digit more at its end."""
+    out = weights.copy()
+    plot = rng.integers(out.shape[0]), rng.integers(out.shape[1])
+    out[plot] = 10 * out[plot] + rng.integers(10)
+    return out
+
+
+def is_a_slip(weights: np.ndarray) -> tuple[bool, bool]:
+    """Whether a plot is refused beside the next largest alone, and by any check of slips."""
+    block, treatment = (place.astype(str).ravel() for place in np.indices(weights.shape))
+    values = weights.ravel()
+    alone = plausibility.slips(values) | plausibility.in_another_unit(values)
+    beside_others = plausibility.tenfold(values, block, treatment)
+    return bool(alone.any()), bool((alone | beside_others).any())
 
 
 def trial_verdict(sheet: str, path: Path) -> tuple[str, str]:

@@ -6,6 +6,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
+from scipy import stats
 
 sys.path.insert(0, str(Path(__file__).parent))
 
@@ -15,18 +16,29 @@ from injected_garden import (
     TRIAL_FAULTS,
     WEIGHTS,
     frame_of,
+    is_a_slip,
     logger_verdict,
+    simulated_trial,
     trial_verdict,
+    with_a_digit_too_many,
 )
 
 from climwin.cli.main import main
 from climwin.core.errors import RecordError
+from climwin.crops.catalogue import crop
 from climwin.io.daily import read_daily
 from climwin.io.loggers import read_logger
 from climwin.io.samples import sample
+from climwin.page.space import space_and_mends
+from climwin.planning.plan import Plan
+from climwin.report.garden import garden_report
 from climwin.report.sentences_caveats import CHECK_LOGGER, logger_caveats
+from climwin.report.sentences_decision import worst_doubt
 from climwin.shelter.covers import COVERS, fit_cover
+from climwin.stations.garden import garden_of
+from climwin.trials import plausibility
 from climwin.trials.analysis import read_trial
+from climwin.widgets.panels import cover_panel
 
 EVIDENCE = {
     "degF not said": "degC when read as degC",
@@ -42,6 +54,7 @@ EVIDENCE = {
     "sign turned": "for each degree outdoors its nights move by \N{MINUS SIGN}",
     "another, colder place": "colder than outdoors by night and by day",
     "sensor in the sun": "degC when read as degC",
+    "sun on every third day": "the sun may fall on the sensor on those days",
     "calendar off by years": "2 years later",
     "lain indoors at first": "on its first 4 days its nights are",
     "sensor in the soil": "its days swing by",
@@ -80,6 +93,14 @@ def test_the_invented_logger_is_not_doubted(invented):
     assert logger_caveats(read_logger(sample("frame_logger.csv")), invented) == ()
 
 
+def test_a_closed_frame_that_grows_hot_on_bright_days_is_not_doubted(invented, tmp_path):
+    log = frame_of(invented, "cold frame", "2022-02-20", seed=3)
+    is_bright = log.index.day_of_year % 3 == 0
+    sun = 17 * np.clip(np.sin(np.pi * (log.index.hour - 8) / 12), 0, None)  # 20 with its own 3
+    path = tmp_path / "log.csv"
+    assert logger_verdict(log + np.where(is_bright, sun, 0), invented, path) == ("", "")
+
+
 def cold_fahrenheit(invented):
     """A fleece in January, in degF, so cold that its numbers could be degC of a warm place."""
     log = frame_of(invented, "fleece", "2022-01-05", seed=1) - 4
@@ -113,7 +134,45 @@ def test_a_doubt_about_a_logger_is_said_before_the_answer(invented, frame, tmp_p
     late = frame.set_axis(frame.index + pd.Timedelta(days=9))
     late.rename("temperature").rename_axis("time").to_csv(path, date_format="%Y-%m-%d %H:%M")
     assert main(["space", str(path), str(sample()), "--crop", "pea"]) == 0
-    assert capsys.readouterr().out.startswith(f"caution: {CHECK_LOGGER}Its nights match those")
+    said = capsys.readouterr().out
+    assert said.startswith(f"caution: {CHECK_LOGGER}Its nights match those")
+    assert "Whether the space is warm enough for young pea plants is not told" in said
+    assert " inside = " not in said
+    assert "over the whole record" not in said
+
+
+def test_a_logger_of_other_days_makes_no_verdict_on_the_page_and_in_the_panel(
+    invented, frame, tmp_path
+):
+    path = tmp_path / "log.csv"
+    late = frame.set_axis(frame.index + pd.Timedelta(days=9))
+    late.rename("temperature").rename_axis("time").to_csv(path, date_format="%Y-%m-%d %H:%M")
+    logger = read_logger(path)
+    space = fit_cover(logger, invented, name="frame")
+    assert space.days_in_doubt == "dates"
+    pea = crop("pea")
+    plan = Plan(pea, "03-01", 4, "frame", space=space)
+    report = garden_report(garden_of(invented), invented, plans=[plan])
+    not_told, ways, *_ = space_and_mends(report, "C")
+    assert not_told.startswith("Whether the frame is warm enough for young pea plants is not told")
+    assert "only if its dates are right" in ways
+    assert worst_doubt(report, None, "C").startswith(f"{CHECK_LOGGER}Its nights match those")
+    panel = cover_panel(invented, logger, pea)
+    said = panel.results["cover"]["sentences"]
+    assert said[0].startswith(CHECK_LOGGER)
+    assert said[-1].startswith("Whether the covered space is warm enough for young pea plants is")
+
+
+def test_a_verdict_that_hangs_on_the_clock_says_so(invented, frame, tmp_path, capsys):
+    path = tmp_path / "log.csv"
+    late = frame.set_axis(frame.index + pd.Timedelta(hours=9))
+    late.rename("temperature").rename_axis("time").to_csv(path, date_format="%Y-%m-%d %H:%M")
+    assert main(["space", str(path), str(sample()), "--crop", "pea"]) == 0
+    said = capsys.readouterr().out
+    assert "brightest days are warmest at" in said
+    condition = "holds only if its logger's clock is right."
+    assert said.index(condition) < said.index("For young pea plants")
+    assert " inside = " in said
 
 
 def test_a_sensor_under_snow_is_not_stuck(frame, tmp_path):
@@ -157,6 +216,49 @@ def test_in_a_file_parted_by_commas_a_comma_parts_thousands(tmp_path):
 
 def test_a_plot_that_failed_stays(tmp_path):
     assert sheet(tmp_path, "120", "4570", "0", "4410", "3655", "4980")[0] == 120
+
+
+def test_a_digit_too_many_is_noticed_in_most_trials_and_hardly_ever_where_there_is_none():
+    rng = np.random.default_rng(11)
+    sound = [simulated_trial(6, 2, 0.2, 0.1, rng) for _ in range(400)]
+    assert sum(is_a_slip(trial)[1] for trial in sound) <= 2
+    slipped = [with_a_digit_too_many(simulated_trial(6, 2, 0.2, 0, rng), rng) for _ in range(200)]
+    alone, all_checks = np.array([is_a_slip(trial) for trial in slipped]).sum(axis=0)
+    assert all_checks > 0.75 * 200 > alone  # beside the next largest alone, fewer than half
+
+
+def test_a_plot_is_held_against_its_own_block_and_treatment():
+    block, treatment = np.repeat(["1", "2", "3", "4"], 2), np.array(["early", "late"] * 4)
+    weights = np.array([400.0, 410, 900, 930, 2400, 2500, 500, 520])
+    assert not plausibility.tenfold(weights, block, treatment).any()  # a good block is no slip
+    alone = np.array([400.0, 410, 900, 930, 2400, np.nan, 500, 520])
+    assert not plausibility.tenfold(
+        alone, block, treatment
+    ).any()  # nothing else is known of its block
+    slipped = np.array([400.0, 410, 900, 930, 500, 5200, 500, 520])
+    assert plausibility.tenfold(slipped, block, treatment).nonzero()[0].tolist() == [5]
+    assert not plausibility.tenfold(
+        slipped - 600, block, treatment
+    ).any()  # what may be below zero has no times
+
+
+def test_the_test_of_a_plot_is_that_of_a_term_of_its_own(monkeypatch):
+    """Cook and Weisberg 1982: the residual without a plot is the t of an indicator for it."""
+    rng = np.random.default_rng(3)
+    weights = 4000 * np.exp(rng.normal(0, 0.2, 15))
+    block, treatment = (place.astype(str).ravel() for place in np.indices((5, 3)))
+    weights[4] *= 10
+    plot = np.arange(15) == 4
+    design = [*(block == name for name in np.unique(block))]
+    design += [treatment == name for name in np.unique(treatment)[1:]]
+    design = np.column_stack([*design, plot]).astype(float)
+    fit, (rest,) = np.linalg.lstsq(design, np.log(weights))[:2]
+    freedom = 15 - design.shape[1]
+    error = np.sqrt(rest / freedom * np.linalg.inv(design.T @ design)[-1, -1])
+    p = 15 * stats.t.sf(fit[-1] / error, freedom)
+    for level, is_found in ((0.99 * p, False), (1.01 * p, True)):
+        monkeypatch.setattr(plausibility, "TENFOLD_LEVEL", level)
+        assert plausibility.tenfold(weights, block, treatment)[4] == is_found
 
 
 def test_few_plants_may_be_many_times_fewer(tmp_path):

@@ -452,6 +452,15 @@ def test_a_doubt_in_brief_leaves_out_brackets_and_a_third_sentence(monkeypatch, 
     )
 
 
+def test_a_doubt_in_brief_does_not_end_at_a_name_with_a_point(monkeypatch, pellbrook):
+    told = ("Against St. Mary and J. Hill the nights are 1 °C too cold. Check it. Ask.",)
+    monkeypatch.setattr(words, "doubts", lambda *_: told)
+    assert words.worst_doubt(pellbrook, None, "C") == (
+        "Against St. Mary and J. Hill the nights are 1 °C too cold. Check it. Past years are not a "
+        "forecast."
+    )
+
+
 def test_a_column_of_dates_that_no_row_has_is_left_out(pellbrook):
     rows = decide(pellbrook).rows
     heads, dates = words.columns_of_dates(pellbrook, rows)

@@ -541,7 +541,7 @@ def test_harvests_in_short_spells_are_counted_among_them():
     every = window_and_harvest([(40, 1), (50, 1), (70, 1)], growth=(0.7, 0.8))[0]
     assert "all 2 years with too short a spell" in every
     assert every.endswith(", and was none the worse (growth 0.80, otherwise 0.70).")
-    assert every.startswith("Sown outdoors on 20 Apr: in all 2 years with too short a spell it ")
+    assert every.startswith("Sown outdoors on 20 April: in all 2 years with too short a spell it ")
 
 
 def test_no_harvest_in_short_spells_and_failures_in_long_ones_are_said():
@@ -553,7 +553,7 @@ def test_no_harvest_in_short_spells_and_failures_in_long_ones_are_said():
     assert window_and_harvest([(70, 1), (80, 1)]) == []
     moved = window_and_harvest([(70, 0), (80, 1)], today=True)  # harvests elsewhere are of today's
     assert moved[0].startswith(
-        "Sown outdoors on 20 Apr: of the 2 years with a long enough spell, 1 gave no harvest "
+        "Sown outdoors on 20 April: of the 2 years with a long enough spell, 1 gave no harvest "
         f"({REASONS[HOT]} for the curd), counting the years as they were. A mild spell counts "
     )
     assert "as they were" not in texts[1]
@@ -589,7 +589,7 @@ def test_the_need_is_given_or_of_the_packet_or_of_a_typical_year():
     assert "No year gave a harvest" in packet
     assert "on the seed packet" in packet
     typical = need_of("cauliflower")
-    assert typical.startswith("Sown outdoors on 20 Apr, the plants stand outdoors for 68 days ")
+    assert typical.startswith("Sown outdoors on 20 April, the plants stand outdoors for 68 days ")
     assert "before the first harvest of a typical year" in typical
     assert "from bloom, or first growth, to the end of the harvest" in need_of("apple")
 

@@ -10,9 +10,11 @@ import xarray as xr
 import climwin as cw
 from climwin.climate.level import LEAST_LEVEL_YEARS, todays_climate
 from climwin.core.status import OBSERVED, UNKNOWN
+from climwin.io.departure import Degrees, Departure
 from climwin.report import caveats
 from climwin.report import sentences_caveats as words
 from climwin.report.caveats import LastYear, MissingMonths, Step, Warming
+from climwin.shelter.covers import COVERS, Cover, Response
 
 
 def step(**given):
@@ -518,6 +520,16 @@ def test_a_logger_is_to_be_checked_before_what_is_wrong_with_it(monkeypatch):
     )
 
 
+def test_the_doubts_of_a_space_are_those_of_its_logger_and_told_in_the_readers_unit():
+    warm = Departure("sun", ("its days are ", Degrees(10.0, is_difference=True), " hotter."), "Do.")
+    space = Cover(name="x", coldest=Response(intercept_c=0), warmest=Response(intercept_c=0),
+                  source="", doubts=(warm,))  # fmt: skip
+    assert words.space_caveats(space, "F") == (
+        "Check the logger first: Its days are 18.0 \N{DEGREE SIGN}F hotter. Do.",
+    )
+    assert words.space_caveats(COVERS["fleece"]) == ()
+
+
 def test_a_record_that_holds_beside_its_neighbour_has_no_step_and_no_drift(monkeypatch):
     columns = {"p": ("variable", [0.6]), "known": ("variable", [24])}
     monkeypatch.setattr(words, "detect_breakpoints", lambda *_: xr.Dataset(columns))
@@ -536,7 +548,7 @@ def test_only_what_is_begun_in_spring_waits_for_thawed_soil(monkeypatch, crop, i
     monkeypatch.setattr(words, "old_record", lambda *_: None)
     garden = cw.Garden("Here", 46.1, 7.2)
     report = SimpleNamespace(
-        crop=cw.crop(crop), garden=garden, daily=xr.Dataset(), sudden_steps=()
+        crop=cw.crop(crop), garden=garden, daily=xr.Dataset(), sudden_steps=(), plans=()
     )  # fmt: skip
     told = words._report_caveats(report, None, "C", "Of today.")
     assert told == ("Of today.", *["Snow."] * is_told, "Somewhat higher.")

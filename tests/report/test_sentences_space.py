@@ -14,11 +14,11 @@ HOT = np.array([0, 0, 0, 0, 0.1, 0.3, 0.7, 0.4, 0, 0, 0, 0])
 MEAN = np.array([3.0, 4, 7, 11, 15, 18, 20, 19, 16, 12, 8, 4])
 
 
-def found(cold=COLD, hot=HOT, mean=MEAN, safe_from=92.0, heat=-2.0):
+def found(cold=COLD, hot=HOT, mean=MEAN, safe_from=92.0, heat=-2.0, days_in_doubt=""):
     shares = {"cold_share": cold, "hot_share": hot, "mean": mean}
     counts = {f"{side}_known": np.full(12, KNOWN) for side in ("cold", "hot")}
     columns = {name: ("month", np.asarray(v)) for name, v in (shares | counts).items()}
-    attrs = {"crop": "cauliflower", "grows_from_c": 6.0}
+    attrs = {"crop": "cauliflower", "grows_from_c": 6.0, "days_in_doubt": days_in_doubt}
     return xr.Dataset(
         columns | {"safe_from": safe_from, "heat": heat},
         coords={"month": np.arange(1, 13)},
@@ -97,3 +97,18 @@ def test_heat_that_keeps_plants_alive_is_no_less_than_what_kills_none(heat):
     text = verdict(found(heat=heat), name="the frame")[0]
     kept = re.search(r"Heat to (\S+) °C would keep them alive", text)[1]
     assert heat <= float(kept.replace("\N{MINUS SIGN}", "-")) <= heat + 1.0
+
+
+def test_nothing_is_told_of_a_space_whose_logger_has_other_days():
+    (text,) = verdict(found(days_in_doubt="dates"), name="the frame")
+    assert text.startswith(
+        "Whether the frame is warm enough for young cauliflower plants is not told: "
+    )
+    assert "Correct its dates" in text
+    assert not re.search(r"\d", text)  # neither a day nor a count
+
+
+def test_what_rests_on_a_doubtful_clock_is_told_with_that_condition():
+    first, *rest = verdict(found(days_in_doubt="clock"), name="the frame")
+    assert first == "What is said of the frame holds only if its logger's clock is right."
+    assert rest == verdict(found(), name="the frame")
