@@ -10,7 +10,15 @@ import numpy.testing as npt
 import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
-from planning.plain_loop import Weather, emergence_points, live, patience, patience_in_days
+from planning.plain_loop import (
+    Weather,
+    emergence_points,
+    heat_needed,
+    live,
+    patience,
+    patience_in_days,
+    reference_heat_a_day,
+)
 from records import SHARED, albany, daily, days, weather, weathers
 
 from climwin.crops.catalogue import crop, crop_names
@@ -26,18 +34,22 @@ from climwin.planning.growth import (
     NO_BED,
     NOT_RIPE,
     OPEN,
+    RAISED_DAYS,
     REASONS,
     SCORCHED_AT_C,
     UP_COLD,
     WINTER,
+    Way,
+    _Days,
     grow,
+    heat_to_harvest,
     longest_emergence,
     longest_life,
     next_day,
     ripe_days,
 )
 from climwin.planning.plan import Plan
-from climwin.planning.site import Site
+from climwin.planning.site import Site, running_sum
 from climwin.shelter.covers import Cover, Response
 
 ANNUALS = [name for name in crop_names() if not crop(name).is_perennial]
@@ -425,6 +437,103 @@ def test_seed_that_the_records_end_leaves_in_the_soil_is_not_lost():
     assert found.reason[0] == OPEN
 
 
+# --- days counted through the phases ------------------------------------------------------
+
+
+class Nowhere:
+    """A site of some days, on which the tests lay values of their own."""
+
+    def __init__(self, size):
+        self.size = size
+
+    def __len__(self):
+        return self.size
+
+    def outdoors(self, bed):
+        return bed
+
+    under = None
+
+
+def phases_by_hand(seed):
+    """Days through up to three phases, each with its own daily values, and the phase of a day."""
+    rng = np.random.default_rng(seed)
+    size, starts = 30, rng.integers(0, 31, 12)
+    lengths = rng.choice([0, 1, 4, 9], int(rng.integers(1, 4))).tolist()
+    way = Way(tuple((days, None) for days in lengths), False, False, "bare", "main")
+    values = rng.choice([0.0, 0.0, 0.25, 1.0], (len(lengths), size))
+
+    def phase_at(start, day):
+        ends = [start + sum(lengths[: n + 1]) for n in range(len(lengths) - 1)]
+        return sum(day >= end for end in ends)
+
+    return rng, _Days(Nowhere(size), way, starts), starts.tolist(), values, phase_at
+
+
+@given(st.integers(0, 2**32 - 1), st.booleans())
+def test_sums_and_days_are_counted_through_the_phases_day_by_day(seed, late):
+    rng, days, starts, values, phase_at = phases_by_hand(seed)
+    size = values.shape[1]
+    begin = np.array([rng.integers(start, size + 1) for start in starts])
+    if late:  # when every phase but the last is over
+        begin = np.maximum(begin, np.minimum(np.array(starts) + 27, size))
+    begin[rng.random(len(begin)) < 0.1] = NEVER
+    end = np.where(rng.random(len(begin)) < 0.2, NEVER, rng.integers(0, size + 9, len(begin)))
+    need = rng.choice([0.0, 0.25, 1.0, 3.5, 8.0], len(begin))
+    sums = [running_sum(each) for each in values]
+    upcoming = [next_day(each == 1) for each in values]
+    between, mean = days.between(sums, begin, end), days.mean(sums, begin, end)
+    each_need = [days.reached(sums, begin, need), days.reached(sums, begin, 2.0)]
+    first, phase = days.first(upcoming, begin, end), days.phase_of(begin)
+    for n, (start, since, until) in enumerate(zip(starts, begin, end, strict=True)):
+        met = {day: values[phase_at(start, day), day] for day in range(since, size)}
+        counted = [value for day, value in met.items() if day < until]
+        assert between[n] == sum(counted)
+        assert mean[n] == pytest.approx(sum(counted) / max(len(counted), 1))
+        assert first[n] == min((d for d in met if d < until and met[d] == 1), default=NEVER)
+        if since < size:
+            assert phase[n] == phase_at(start, since)
+        for found, least in zip(each_need, (need[n], 2.0), strict=True):
+            day, total = since, 0.0
+            while total < least and day < size:
+                total, day = total + met[day], day + 1
+            assert found[n] == (day if total >= least else NEVER)
+
+
+@pytest.mark.parametrize("name", ANNUALS)
+def test_the_heat_of_a_list_is_that_of_the_plain_loop_also_beyond_it(name):
+    kind = crop(name)
+    early, main, late = (getattr(kind.maturity, each) for each in ("early", "main", "late"))
+    beyond = 0.8 * early, min(1.2 * late, 300.0)
+    for earliness in ("early", "main", "late", early, late, (early + main) / 2, *beyond):
+        expected = heat_needed(kind, Plan(kind, "04-01", earliness=earliness).way)
+        assert heat_to_harvest(kind, earliness) == pytest.approx(expected)
+    sown, set_out = (
+        heat_to_harvest(replace(kind, maturity=replace(kind.maturity, counted_from=each)))
+        for each in ("sowing", "setting out")
+    )
+    raised = RAISED_DAYS[kind.season] * reference_heat_a_day(kind)
+    assert set_out - sown == pytest.approx(raised)
+
+
+# What a site remembers of one crop must not be taken for another's.
+NEIGHBOURS = ["potato", "tomato", "broad bean", "spinach", "onion", "garlic", "amaranth", "pea"]
+
+
+@pytest.mark.parametrize("cover", [None, "cold frame"])
+def test_crops_that_share_a_site_grow_as_each_on_its_own(cover):
+    record = weather(11, years=3, mean=11.0, swing=11.0)
+    shared, starts = site_of(record, 44.0), np.arange(60, 700, 16)
+    for name in NEIGHBOURS:
+        kind = crop(name)
+        plan = Plan(kind, "04-01", 4, cover) if cover else Plan(kind, "04-01")
+        found, alone = (
+            grow(each, kind, plan.way, starts) for each in (shared, site_of(record, 44.0))
+        )
+        for field in ("reason", "stage", "begins", "ripe", "last", "growth", "yield_index"):
+            npt.assert_array_equal(getattr(found, field), getattr(alone, field))
+
+
 # --- how long a crop is waited for --------------------------------------------------------
 
 
@@ -445,6 +554,16 @@ def test_seed_and_sets_are_waited_for_as_long_as_in_the_plain_loop(name, propaga
     assert math.ceil(longest_emergence(kind)) == expected
     if propagation == "sets":
         assert expected == 55
+
+
+@pytest.mark.parametrize("slower", [0.2, 0.7, 1.0, 1.6, 4.0])
+@pytest.mark.parametrize("name", ["onion", "tomato", "spinach", "pumpkin", "okra"])
+def test_seed_is_waited_for_in_proportion_to_its_days_within_bounds(name, slower):
+    kind = crop(name)
+    table = tuple((celsius, slower * days) for celsius, days in kind.germination.days_at_c)
+    kind = replace(kind, germination=replace(kind.germination, days_at_c=table))
+    expected = patience(kind, emergence_points(kind))
+    assert math.ceil(longest_emergence(kind)) == expected
 
 
 @pytest.mark.parametrize("name", ANNUALS)
