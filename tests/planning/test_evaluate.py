@@ -23,21 +23,29 @@ from records import (
     weathers,
 )
 
+from climwin.climate.level import todays_climate
 from climwin.core.seasons import DAYS, date_of, day_name, day_number
+from climwin.core.stats import paired_difference
 from climwin.crops.catalogue import crop
 from climwin.planning.evaluate import (
+    BLOCK_COUNTS,
     HARVEST_LEVELS,
     Calendar,
     Drawn,
+    Grown,
+    _chosen,
+    _failed_share,
     _quantiles_over_draws,
+    compare_evaluated,
     compare_plans,
     evaluate_plan,
     grow_plan,
     harvest_odds,
     sweep_plans,
     sweep_start_dates,
+    sweep_years,
 )
-from climwin.planning.growth import HARVEST, OPEN, REASONS
+from climwin.planning.growth import HARVEST, NEVER, OPEN, REASONS
 from climwin.planning.plan import Plan
 from climwin.planning.selection import simultaneous_band
 from climwin.planning.site import ANNUAL_REACH, PERENNIAL_REACH, filled_sites
@@ -711,3 +719,210 @@ def test_the_latitude_is_needed_and_the_record_may_hold_it():
     by_attribute = evaluate_plan(PLANS[0], at(record, 50.0))
     by_coordinate = evaluate_plan(PLANS[0], weather(4).assign_coords(latitude=50.0))
     npt.assert_array_equal(by_attribute["growth"], by_coordinate["growth"])
+
+
+# --- pieces by hand -----------------------------------------------------------------------
+
+
+@given(st.integers(0, 2**32 - 1), st.booleans())
+def test_lives_are_laid_out_by_year_and_start(seed, all_inside):
+    rng = np.random.default_rng(seed)
+    inside = np.ones((4, 3), bool) if all_inside else rng.random((4, 3)) < 0.6
+    count = int(inside.sum())
+    starts = rng.integers(0, 900, count)
+    outcome = rng.choice([OPEN, HARVEST, 0, 3], count)
+    later = np.where(rng.random((5, count)) < 0.2, NEVER, starts + rng.integers(0, 200, (5, count)))
+    up, set_out, ripe, last = later[:4]
+    life = SimpleNamespace(
+        up=up,
+        set_out=set_out,
+        ripe=ripe,
+        last=last,
+        begins=later[3:].T,
+        stage=rng.integers(-1, 2, count),
+        growth=rng.random(count),
+        yield_index=rng.random(count),
+    )
+    grown = Grown(life, outcome, starts, inside, None, np.zeros((4, 3), int))
+    names = {"emergence": up, "set_out": set_out, "harvest_begin": ripe, "harvest_end": last}
+    row = 0
+    for season in range(4):
+        for column in range(3):
+            here = season, column
+            known = bool(inside[here]) and outcome[row] != OPEN
+            assert grown.reason[here] == (outcome[row] if known else OPEN)
+            assert grown.stage[here] == (life.stage[row] if known else -1)
+            for name, day in names.items():
+                since = day[row] - starts[row] if known and day[row] < NEVER else np.nan
+                npt.assert_equal(getattr(grown, name)[here], since)
+            for stage in range(2):
+                day = later[3 + stage, row] if known else NEVER
+                since = day - starts[row] if day < NEVER else np.nan
+                npt.assert_equal(grown.begins[here][stage], since)
+            for name in ("growth", "yield_index"):
+                npt.assert_equal(
+                    getattr(grown, name)[here], getattr(life, name)[row] if known else np.nan
+                )
+            row += int(inside[here]) and row + 1 < count
+
+
+@given(st.integers(0, 2**32 - 1))
+def test_the_share_of_a_reason_counts_known_years_and_the_draws_of_open_ones(seed):
+    rng = np.random.default_rng(seed)
+    seasons, draws = 5, 4
+    reason = rng.choice([OPEN, HARVEST, 0, 1, 7], (seasons, 3))
+    drawn = {  # lives of some of the years that are open, draw by draw
+        (int(season), int(start)): rng.choice([HARVEST, HARVEST, 0, 1, 7, OPEN], draws)
+        for season, start in np.argwhere(reason == OPEN)
+        if rng.random() < 0.7
+    }
+    season, start = (np.array([key[n] for key in drawn], int) for n in (0, 1))
+    by_draw = np.array(list(drawn.values()), int).reshape(len(drawn), draws)
+    lives = np.zeros(by_draw.shape)
+    of_draws = Drawn(season, start, by_draw, lives, lives, lives) if drawn else None
+    failed_by = np.array([(reason == n).sum(axis=0) for n in range(len(REASONS))]).T
+    found = _failed_share(SimpleNamespace(reason=reason, drawn=of_draws), failed_by)
+    for column in range(3):
+        shares = []
+        for year in range(seasons):
+            told = drawn.get((year, column), [OPEN]) if reason[year, column] == OPEN else None
+            if told is None:
+                shares.append([reason[year, column] == n for n in range(len(REASONS))])
+            elif OPEN not in told:
+                shares.append([np.mean(told == n) for n in range(len(REASONS))])
+        if shares:
+            npt.assert_allclose(found[column], np.mean(shares, axis=0), atol=1e-12)
+        else:
+            assert np.isnan(found[column]).all()
+
+
+@pytest.mark.parametrize("coldest", [20, 201])  # north and south
+@pytest.mark.parametrize(
+    ("name", "needs_winter", "is_cool", "lives_one_summer"),
+    [
+        ("garlic", True, True, False),
+        ("spinach", False, True, False),
+        ("tomato", False, False, True),
+        ("Jerusalem artichoke", False, False, False),
+    ],
+)
+def test_the_dates_that_lead_depend_on_the_kind_of_crop(
+    coldest, name, needs_winter, is_cool, lives_one_summer
+):
+    """In a place where every date of the year does well, whatever the crop."""
+    mean = -np.cos(2 * np.pi * (np.arange(DAYS) - coldest) / DAYS)
+    sites = SimpleNamespace(usual=SimpleNamespace(usual_mean=mean))
+    from_coldest = (np.arange(DAYS) - coldest) % DAYS
+    # As large a crop from autumn, which takes more than twice as long.
+    days = np.where(from_coldest > 230, 240.0, 90.0)
+    tables = {
+        "block_harvested": np.full((DAYS, 5), 4.0),
+        "block_known": np.full((DAYS, 5), 4.0),
+        "block_worth": np.full((DAYS, 5), 400.0),
+        "block_growth": np.full((DAYS, 5), 3.2),
+    }
+    counts = SimpleNamespace(
+        share=np.ones(DAYS),
+        growth=np.full(DAYS, 0.8),
+        yield_index=np.full(DAYS, 100.0),
+        harvest_day=np.column_stack([days - 5, days, days + 5]),
+        **tables,
+    )
+    kind = crop(name)
+    assert kind.season == ("cool" if is_cool else "warm")
+    found = _chosen(Plan(kind, "04-01"), counts, sites)
+    dates = plain_spans.choice(
+        *(each.tolist() for each in (counts.share, counts.growth, counts.yield_index, days)),
+        plain_spans.Tables(*(each.tolist() for each in tables.values())),
+        (int(mean.argmin()), int(mean.argmax())),
+        needs_winter=needs_winter,
+        is_cool=is_cool,
+    )
+    if not lives_one_summer:  # the plain loop knows no crop that dies in winter
+        assert [found.first, found.best, found.last, found.season] == [
+            dates[each] for each in ("first", "best", "last", "season")
+        ]
+    told = [found.season, *(season for season in found.others[:, 0] if not np.isnan(season))]
+    assert len(told) == (2 if lives_one_summer else len(dates["others"]) + 1)
+
+
+@pytest.mark.parametrize("years", [1, 12])
+def test_a_perennial_has_one_start_and_its_years_are_not_chosen(years):
+    record = at(weather(8, years=years, mean=9.0))
+    plan = Plan(crop("apple"), "01-01")
+    sites = filled_sites(
+        record["time"].values[0].astype("datetime64[D]"),
+        record["tmin"].values,
+        record["tmax"].values,
+        44.0,
+    )
+    calendar = Calendar(np.arange(1999, 1999 + years), sites.usual.dates[0], len(sites.usual))
+    chosen, alone = sweep_years(plan, sites, calendar).chosen, evaluate_plan(plan, record)
+    known = int(alone["harvested"].notnull().sum())
+    assert (known > 0) == (years > 1)
+    day = 1.0 if known else np.nan
+    npt.assert_equal([chosen.first, chosen.best, chosen.last], [day] * 3)
+    assert (chosen.season, chosen.known) == (-1, known)
+    assert chosen.harvested == int(alone["harvested"].sum())
+    assert chosen.stable.tolist() == [1.0] + [0.0] * (DAYS - 1)
+    assert np.isnan(chosen.others).all()
+    assert chosen.others.shape == (2, 2)
+
+
+def outcomes_by_hand(rng, name):
+    """Outcomes of two stations in eight years, some of them open, some of these drawn."""
+    harvested = rng.choice([0.0, 1.0, np.nan], (2, 8), p=[0.4, 0.4, 0.2])
+    drawn = np.where(rng.random((2, 8, 1)) < 0.8, rng.integers(0, 2, (2, 8, 4)), np.nan)
+    drawn[~np.isnan(harvested)] = np.nan
+    return xr.Dataset(
+        {
+            "harvested": (("station", "season"), harvested),
+            "harvested_drawn": (("station", "season", "draw"), drawn),
+        },
+        attrs={"plan": name, "source": "invented"},
+    )
+
+
+@given(st.integers(0, 2**32 - 1))
+def test_rivals_are_compared_at_each_station_year_by_year(seed):
+    rng = np.random.default_rng(seed)
+    one, two = outcomes_by_hand(rng, "one"), outcomes_by_hand(rng, "two")
+    found = compare_evaluated(one, two)
+    assert (found.attrs["plan"], found.attrs["other"]) == ("one", "two")
+    assert found.attrs["interval"] == 0.9
+    assert found.attrs["source"] == "invented"
+    for station in range(2):
+        counts = dict.fromkeys(("both", "only_plan", "only_other", "neither", "known"), 0)
+        better = worse = answered = 0.0
+        for year in range(8):
+            here = {"station": station, "season": year}
+            ends = [each["harvested"].isel(here).item() for each in (one, two)]
+            if not np.isnan(ends).any():
+                kinds = {(1, 1): "both", (1, 0): "only_plan", (0, 1): "only_other"}
+                counts[kinds.get(tuple(ends), "neither")] += 1
+                counts["known"] += 1
+            draws = [
+                each["harvested_drawn"].isel(here).values if np.isnan(end) else np.full(4, end)
+                for each, end in zip((one, two), ends, strict=True)
+            ]
+            if not np.isnan(draws).any():
+                answered += 1
+                better += np.mean(draws[0] > draws[1])
+                worse += np.mean(draws[0] < draws[1])
+        assert {name: int(found[name][station]) for name in counts} == counts
+        names = ("difference", "low", "high")
+        expected = paired_difference(np.array(better), np.array(worse), np.array(answered))
+        npt.assert_allclose([float(found[name][station]) for name in names], expected)
+
+
+def test_a_sweep_of_todays_climate_is_that_of_the_moved_record():
+    record = at(weather(8, years=26, mean=7.0))
+    record["tmin"] += 0.1 * (record["time"].dt.year - 1999)
+    record["tmax"] += 0.1 * (record["time"].dt.year - 1999)
+    swept = sweep_start_dates(PLANS[0], record, climate="today")
+    moved_years = todays_climate(record)
+    npt.assert_array_equal(swept["share"], sweep_start_dates(PLANS[0], moved_years)["share"])
+    assert (swept["share"] != sweep_start_dates(PLANS[0], record)["share"]).any()
+    assert (swept.attrs["plan"], swept.attrs["crop"]) == (PLANS[0].name, "pea")
+    assert "plan" not in swept.coords
+    assert not set(BLOCK_COUNTS) & set(swept)
