@@ -958,14 +958,13 @@ class _Model:
     def killing_nights(self) -> None:
         """Fail crops that a night kills, unless they can be cut on that day."""
         crop = self.crop
-        self.cut_early = np.full(len(self.starts), NEVER)
         for number, stage in enumerate(crop.stages):
             begin, end = self.begins[number], self.end_of(number)
             frosts = [self.next_frost(stage, around) for around in self.days.around]
             night = self.days.first(frosts, begin, end)
             if number == len(crop.stages) - 1:
                 ready = self.cut_from
-                cut = (night < NEVER) & (night >= ready)
+                cut = night >= ready
                 self.cut_early = np.where(cut, night, NEVER)
                 night = np.where(cut, NEVER, night)
             if number in self.fruit_set:
@@ -1073,9 +1072,8 @@ class _Model:
         """Fail crops with a stage that is too hot on average."""
         for number, mean, _, fails_over in self.means_of_stages():
             if fails_over is not None:
-                end = self.heat_ends(number)
-                hot = (end < NEVER) & (mean > fails_over + TOLERANCE_C)
-                self.fails(np.where(hot, end, NEVER), HOT, number)
+                hot = mean > fails_over + TOLERANCE_C
+                self.fails(np.where(hot, self.heat_ends(number), NEVER), HOT, number)
 
     def heat_harm(self) -> None:
         """Loss of harvest by heat that fails no stage."""
@@ -1086,16 +1084,15 @@ class _Model:
     def means_of_stages(self) -> Iterator[tuple[int, np.ndarray, float, float | None]]:
         """For each heat rule: number of the stage, its mean, and the limits of harm and failure.
 
-        A mean is -99 where the stage, or its end, does not come.
+        A mean is -99 where the stage does not end.
         """
         for number, stage in enumerate(self.crop.stages):
             if stage.heat is None:
                 continue
             begin, end = self.begins[number], self.heat_ends(number)
-            known = (end < NEVER) & (begin < NEVER)
             for element, grade_from, fails_over in heat_limits(stage.heat):
                 sums = self.days.sums(element, attrgetter(element))
-                mean = np.where(known, self.days.mean(sums, begin, end), -99.0)
+                mean = np.where(end < NEVER, self.days.mean(sums, begin, end), -99.0)
                 yield number, mean, grade_from, fails_over
 
     def heat_ends(self, number: int) -> np.ndarray:
