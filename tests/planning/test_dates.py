@@ -5,15 +5,19 @@ from dataclasses import replace
 import numpy as np
 import numpy.testing as npt
 import pytest
+import xarray as xr
 from hypothesis import given
 from hypothesis import strategies as st
 from planning import plain_choice
 from records import side_by_side, weather
 
+from climwin.core.odds import ODDS_NAMES
 from climwin.core.seasons import DAYS, day_name
 from climwin.crops.catalogue import crop
 from climwin.planning.dates import (
     SAFER_BY,
+    _Row,
+    _table,
     best_for,
     planting_calendar,
     recommended_dates,
@@ -21,10 +25,11 @@ from climwin.planning.dates import (
 )
 from climwin.planning.evaluate import evaluate_plan, sweep_plans, sweep_start_dates
 from climwin.planning.plan import Plan
-from climwin.planning.selection import circular_mean
+from climwin.planning.selection import circular_mean, elsewhere_interval
 from climwin.planning.spans import (
     BEFORE_MIDSUMMER,
     SEASONS,
+    SHORTEST_SPAN,
     SOON_DAYS,
     Span,
     leading_span,
@@ -460,6 +465,71 @@ def test_extreme_days_are_those_of_the_weather():
     coldest, warmest = int(swept["coldest"]), int(swept["warmest"])
     assert abs(coldest - 20) < 8
     assert abs(warmest - 202) < 8
+
+
+COUNTED = ("share", *ODDS_NAMES, "good_share", "growth", "yield_index", "harvest_per_degree")
+HARVEST_DAYS = [(150.0, 170.0, 200.0), (300.0, 330.0, 365.0), (500.0, 520.0, 366.0)]
+
+
+def rows_by_hand(rng):
+    """A row of each season, with numbers of no meaning."""
+    seasons = SEASONS[1], SEASONS[2], SEASONS[2]
+    spans = [Span(season, *rng.integers(0, DAYS, 5).tolist()) for season in seasons]
+    for span, harvest in zip(spans, HARVEST_DAYS, strict=True):
+        values = dict(zip(COUNTED, rng.random(len(COUNTED)), strict=True))
+        at_best = xr.Dataset({**values, "known": 40, "harvest_day": ("quantile", list(harvest))})
+        largest = float(rng.choice([0.0, 0.3, 4.0]))
+        hits = float(rng.integers(0, 30))
+        yield _Row(span, at_best, "early", largest, int(rng.integers(0, 9)), (hits, 30.0))
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_a_table_has_the_numbers_of_its_rows_and_says_their_units(seed):
+    rows = list(rows_by_hand(np.random.default_rng(seed)))
+    record = xr.Dataset(attrs={"source": "invented", "todays_error_c": 0.2})
+    found = _table(rows, 2.0, record)
+    assert found.attrs["interval"] == 0.9
+    assert found.attrs["source"] == "invented"
+    assert found["best_for"].values[1:].tolist() == [
+        "an early harvest",  # begins in the same year in nine years of ten
+        "an early harvest next year",
+    ]
+    for n, (span, at_best, earliness, largest, early_days, (hits, years)) in enumerate(rows):
+        row = found.isel(span=n)
+        for name in ("first", "best", "last"):
+            assert row[f"{name}_day"] == getattr(span, name) + 1
+        for name in ("largest_from", "largest_to"):
+            assert row[name] == getattr(span, name) + 1
+        for name in COUNTED[:-1]:
+            assert row[name] == at_best[name]
+        made = float(at_best["yield_index"])
+        assert row["expected_crop"] == made / 2.0
+        assert row["crop_of_variety"] == (min(made / largest, 1.0) if largest else made)
+        assert (row["season"], row["earliness"]) == (span.season, earliness)
+        assert (row["known"], row["early_days"]) == (40, early_days)
+        assert (row["harvest_first"], row["harvest_last"]) == (
+            HARVEST_DAYS[n][0],
+            HARVEST_DAYS[n][2],
+        )
+        assert row["elsewhere_share"] == hits / years
+        error = 0.2 * float(at_best["harvest_per_degree"])
+        low, high = elsewhere_interval(np.array(hits), np.array(years), error=error)
+        npt.assert_allclose([row["elsewhere_low"], row["elsewhere_high"]], [low, high])
+    of_year = ("first_day", "best_day", "last_day", "largest_from", "largest_to")
+    units = {name: found[name].attrs.get("units") for name in found}
+    assert {name for name in units if units[name] == "day of the year"} == set(of_year)
+    assert units["yield_index"] == "MJ m-2"
+    whole = {*of_year, "known", "early_days"}
+    assert {name for name in found if found[name].dtype.kind == "i"} == whole
+    assert all(found[name].dims == ("span",) for name in found)
+    npt.assert_array_equal(_table([], 0.0, record)["expected_crop"], [])
+
+
+def test_an_early_harvest_is_named_where_there_are_dates_enough_for_it():
+    span = Span("spring", first=360, best=5, last=40, largest_from=0, largest_to=30)
+    enough = (360 + SHORTEST_SPAN) % DAYS
+    assert best_for(span._replace(largest_from=enough)).startswith("an early harvest if started")
+    assert best_for(span._replace(largest_from=enough - 1)) == "the largest harvest"
 
 
 def test_what_cannot_be_recommended_is_refused():

@@ -12,6 +12,7 @@ from planning import plain_choice
 from records import side_by_side, weather
 
 from climwin.climate.freeze import freeze_odds
+from climwin.climate.level import todays_climate
 from climwin.core.seasons import DAYS, coldest_day, day_name, day_number
 from climwin.crops.catalogue import crop
 from climwin.planning.evaluate import evaluate_plan, sweep_start_dates
@@ -91,6 +92,8 @@ def test_without_a_known_year_there_is_no_best_date():
     unknown = xr.Dataset({"known": ("start_day", np.zeros(DAYS, int))})
     with pytest.raises(ValueError, match="No start date has known odds"):
         best_dates(unknown)
+    dates = {"best_first": 70, "best_last": 90}
+    assert best_dates(unknown.assign(known=unknown["known"] + 1, **dates)) == (70, 90)
 
 
 # --- weeks under cover --------------------------------------------------------------------
@@ -130,6 +133,10 @@ def test_sowings_begin_with_the_season():
     good[[*range(300, 365), *range(40), *range(60, 80)]] = True  # a southern summer, with a hole
     assert _every(good, 30) == [301, 331, 361, 26, 61]
     assert _every(np.ones(DAYS, dtype=bool), 100) == [1, 101, 201]
+    assert _every(np.ones(DAYS, dtype=bool), 73) == [1, 74, 147, 220, 293]
+    assert _every(np.ones(DAYS, dtype=bool), DAYS) == [1]
+    bad = np.isin(np.arange(DAYS), [*range(10, 200), *range(300, 310)])
+    assert _every(~bad, 90) == [201, 291]  # after the longest run, not the latest
     assert _every(np.zeros(DAYS, dtype=bool), 14) == []
 
 
@@ -147,6 +154,41 @@ def test_sowings_carry_the_odds_of_their_dates(record):
         own = whole["harvest_day"].sel(quantile=level, start_day=days)
         npt.assert_array_equal(found[f"harvest_{name}"], own)
     assert (found["harvest_first"] > found["start_day"]).all()
+
+
+def test_sowings_of_every_day_are_all_dates_that_have_the_odds(record):
+    """With as many years as known, shares are fractions: one of them is the limit itself."""
+    whole = sweep_start_dates(IN_PLACE, record)
+    share = whole["share"].values
+    least = float(np.sort(share[share > 0.4])[0])
+    found = succession(IN_PLACE, record, 1, least_odds=least)
+    assert sorted(found["start_day"].values) == (np.flatnonzero(share >= least) + 1).tolist()
+    assert found["share"].min() == least
+    assert found["sowing"].values.tolist() == list(range(1, found.sizes["sowing"] + 1))
+    assert set(found.dims) == {"sowing", "quantile", "reason"}
+    assert set(found.coords) == {"sowing", "quantile", "reason"}
+    for name in ("harvested", "known", "share", "low", "high"):
+        assert found[f"elsewhere_{name}"].dims == ("sowing",)
+    told = {"plan": IN_PLACE.name, "crop": "radish", "every_days": 1, "least_odds": least}
+    assert {name: found.attrs[name] for name in told} == told
+    units = {"start_day": "day of the year", "yield_index": "MJ m-2", "days_outdoors": "days"}
+    assert {name: found[name].attrs["units"] for name in units} == units
+    sure = succession(IN_PLACE, record, DAYS, least_odds=1.0)
+    assert (sure["share"] == 1).all()
+    with pytest.raises(ValueError, match=r"least_odds is a share above 0 .* got 0\b"):
+        succession(IN_PLACE, record, least_odds=0)
+
+
+def test_sowings_of_todays_climate_are_those_of_the_moved_record():
+    record = at(weather(9, years=26, mean=4.0))
+    warmer = 0.12 * (record["time"].dt.year - 1999)
+    record = record.assign(tmin=record["tmin"] + warmer, tmax=record["tmax"] + warmer)
+    found = succession(IN_PLACE, record, 21, climate="today")
+    expected = succession(IN_PLACE, todays_climate(record), 21)
+    npt.assert_array_equal(found["start_day"], expected["start_day"])
+    npt.assert_array_equal(found["share"], expected["share"])
+    as_it_was = succession(IN_PLACE, record, 21)
+    assert found["start_day"].values.tolist() != as_it_was["start_day"].values.tolist()
 
 
 def plain_blocks(seasons):

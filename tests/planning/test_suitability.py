@@ -3,9 +3,13 @@
 import numpy as np
 import numpy.testing as npt
 import pytest
+import xarray as xr
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from planning import plain_choice
 from records import side_by_side, weather
 
+from climwin.core.odds import ODDS_NAMES
 from climwin.core.seasons import DAYS, day_name
 from climwin.crops.catalogue import crop, crop_names
 from climwin.io.daily import read_daily
@@ -17,7 +21,13 @@ from climwin.planning.plan import Plan
 from climwin.planning.schedule import best_dates
 from climwin.planning.selection import circular_mean
 from climwin.planning.spans import recommended_spans
-from climwin.planning.suitability import LIMITS, rank_crops
+from climwin.planning.suitability import (
+    LIMITS,
+    _at_best,
+    _may_be_early,
+    _ranked,
+    rank_crops,
+)
 from climwin.report.sentences_garden import suited
 
 SOME = [crop(n) for n in ("cauliflower", "radish", "eggplant", "garlic", "tomato", "peach")]
@@ -169,6 +179,82 @@ def test_ranks_follow_odds_times_growth():
     assert values == sorted(values, reverse=True)
     # One that always comes to a harvest, but a poor one, stands behind a good and nearly safe one.
     assert odds.tolist() != sorted(odds.tolist(), reverse=True)
+
+
+def sweep_by_hand(rng):
+    """Counts of two stations, five plans and six start dates; some give no harvest."""
+    dims, shape = ("station", "plan", "start_day"), (2, 5, 6)
+    known = rng.choice([0, 1, 9], shape)
+    names = ("harvested", "share", *ODDS_NAMES, "good_share", "growth", "harvest_per_degree")
+    data = {name: (dims, rng.random(shape)) for name in names}
+    worth = np.where(rng.random((2, 5, 1)) < 0.5, 0.0, rng.random(shape))
+    failed = rng.integers(0, 9, (*shape, len(REASONS))) * (rng.random((2, 5, 1, 1)) < 0.8)
+    data |= {"known": (dims, known), "yield_index": (dims, worth)}
+    data["failed_by"] = ((*dims, "reason"), failed)
+    for name in ("best_day", "best_first", "best_last"):
+        data[name] = (dims[:2], rng.integers(1, 7, shape[:2]).astype(float))
+    data["best_season"] = (dims[:2], rng.integers(-1, 3, shape[:2]))
+    data["elsewhere_harvested"] = (dims[:2], rng.integers(0, 9, shape[:2]).astype(float))
+    data["elsewhere_known"] = (dims[:2], np.full(shape[:2], 9.0))
+    return xr.Dataset(data)
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_a_plan_is_told_on_its_best_day_or_where_it_never_ripens_when_most_comes_up(seed):
+    swept = sweep_by_hand(np.random.default_rng(seed))
+    found = _at_best(swept)
+    for station in range(2):
+        for plan in range(5):
+            here, row = (each.isel(station=station, plan=plan) for each in (swept, found))
+            days = [day for day in range(6) if here["known"][day] > 0]
+            ripens = any(here["yield_index"][day] > 0 for day in days)
+            assert row["season"] == here["best_season"]
+            if not days:
+                assert np.isnan(row["start_day"])
+                assert row["reason"] == row["limit"] == ""
+                continue
+            failed = here["failed_by"].values
+            unborn = [
+                (2 * failed[day, 0] + failed[day, 1] + failed[day, 2]) / int(here["known"][day])
+                for day in days
+            ]
+            day = int(here["best_day"]) - 1 if ripens else days[int(np.argmin(unborn))]
+            assert row["start_day"] == day + 1
+            first, last = (
+                float(here[name]) if ripens else np.nan for name in ("best_first", "best_last")
+            )
+            npt.assert_equal([float(row["first_day"]), float(row["last_day"])], [first, last])
+            for name in ("harvested", "known", "share", *ODDS_NAMES, "good_share", "growth"):
+                assert row[name] == here[name][day]
+            most = max(failed[day])
+            word = REASONS[failed[day].tolist().index(most)] if most else ""
+            assert row["reason"] == word
+            assert row["limit"] == LIMITS[word]
+            assert row["elsewhere_share"] == here["elsewhere_harvested"] / 9
+
+
+@given(st.integers(0, 2**32 - 1))
+@settings(max_examples=25)
+def test_ranks_of_each_station_follow_odds_times_growth_then_the_share(seed):
+    rng = np.random.default_rng(seed)
+    values = {
+        name: (("station", "plan"), rng.choice([np.nan, 0.0, 0.5, 0.6, 1.0], (2, 7)))
+        for name in ("elsewhere_share", "growth", "share")
+    }
+    found = _ranked(xr.Dataset(values))
+    for station in range(2):
+        row = found.isel(station=station)
+        worth = np.nan_to_num(row["elsewhere_share"].values * row["growth"].values)
+        share = np.nan_to_num(row["share"].values, nan=-1.0)
+        order = sorted(range(7), key=lambda n: (-worth[n], -share[n], n))
+        assert [int(row["rank"][n]) for n in order] == list(range(1, 8))
+
+
+@pytest.mark.parametrize(
+    ("name", "may"), [("pea", True), ("tomato", True), ("garlic", False), ("apple", False)]
+)
+def test_an_early_variety_brings_forward_what_is_sown_for_the_same_year(name, may):
+    assert _may_be_early(crop(name)) == may
 
 
 def test_every_reason_has_its_words():

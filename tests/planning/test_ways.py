@@ -1,6 +1,7 @@
 """The sensible ways of growing a crop, and what mends poor ones."""
 
 from dataclasses import replace
+from types import SimpleNamespace
 
 import pytest
 import records
@@ -48,6 +49,45 @@ def test_nobody_is_told_to_lay_fleece_on_a_date_that_does_as_well_without(daily)
     fleeced = cw.at_best_date(cw.Plan(potato, "04-01", fleece_weeks=4), daily)
     without = cw.Plan(potato, fleeced.start)
     assert harvests(without, daily)[0] >= harvests(fleeced, daily)[1]
+
+
+@pytest.mark.parametrize(
+    ("bare", "same_day", "under", "fleeced", "helps"),
+    [
+        # On its own date, too late to be called earlier: clearly better than without, elsewhere.
+        ((0.6, 0.5), (0.9, 0.8), (0.8, 0.7), "05-14", True),
+        ((0.6, 0.5), (0.1, 0.0), (0.8, 0.6), "05-14", False),
+        # A week earlier, as good as in place: clearly better than on the same day without it.
+        ((0.6, 0.5), (0.3, 0.2), (0.5, 0.4), "05-13", True),
+        ((0.6, 0.5), (0.4, 0.2), (0.5, 0.4), "05-13", False),
+        ((0.6, 0.5), (0.3, 0.2), (0.5, 0.4), "05-14", False),
+        ((0.6, 0.5), (0.1, 0.0), (0.49, 0.4), "05-13", False),  # earlier, but not as good
+        ((0.6, 0.5), (0.8, 0.7), (0.9, 0.7), "05-13", False),
+        # Half a year before is no earlier date, but a later one; five months are earlier.
+        ((0.6, 0.5), (0.3, 0.2), (0.6, 0.4), "11-19", True),
+        ((0.6, 0.5), (0.3, 0.2), (0.6, 0.4), "11-18", False),
+        ((0.6, 0.5), (0.3, 0.2), (0.6, 0.4), "12-21", True),
+        ((0.6, 0.5), (0.3, 0.2), (0.6, 0.4), "05-21", False),  # a day later
+    ],
+)
+def test_fleece_helps_where_it_is_clearly_better_on_its_own_date(
+    monkeypatch, bare, same_day, under, fleeced, helps
+):
+    """Shares of harvests and the low ends of their intervals, made up; sown in place on 20 May."""
+    in_place = cw.Plan(cw.crop("pea"), "05-20")
+    with_fleece = cw.Plan(cw.crop("pea"), fleeced, fleece_weeks=ways.FLEECE_WEEKS)
+    odds = {
+        (in_place.start, 0): bare,
+        (with_fleece.start, 0): same_day,
+        (with_fleece.start, ways.FLEECE_WEEKS): under,
+    }
+
+    def tried(plans, _):
+        found = (odds[plan.start, plan.fleece_weeks] for plan in plans)
+        return [SimpleNamespace(odds={"share": share, "low": low}) for share, low in found]
+
+    monkeypatch.setattr(ways, "try_plans", tried)
+    assert ways._fleece_helps(in_place, with_fleece, None) == helps
 
 
 def test_the_weeks_are_those_that_do_best(daily, frame):
