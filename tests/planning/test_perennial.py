@@ -344,6 +344,9 @@ def test_chill_need_of_a_record_and_of_two_stations():
     assert need.dims == ("station",)
     bloom = APPLE.perennial.bloom
     assert need.values.tolist() == [bloom.chill_units, bloom.low_chill_units]
+    assert need.attrs["long_name"] == "Chill units that end its rest"
+    half_a_year = record.isel(time=slice(0, 150)).assign_attrs(latitude=42.0)
+    assert np.isnan(chill_need(APPLE, half_a_year))
 
 
 def test_a_frost_at_bloom_takes_the_crop_and_a_mild_one_some_of_it():

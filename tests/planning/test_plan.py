@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from climwin.crops.catalogue import crop, crop_names
 from climwin.planning.growth import heat_to_harvest
-from climwin.planning.plan import MOST_WEEKS, OUTDOORS, Plan
+from climwin.planning.plan import MOST_WEEKS, OUTDOORS, Plan, start_verb, usual_cover
 from climwin.shelter.covers import COVERS, Cover, Response
 
 CAULIFLOWER = crop("cauliflower")
@@ -49,6 +49,26 @@ SPACE = Cover(
 )
 def test_plan_is_named_as_a_gardener_would(plan, name):
     assert plan.name == name
+
+
+@pytest.mark.parametrize(
+    ("plan", "verb"),
+    [
+        (Plan(CAULIFLOWER, "04-20"), "sow"),
+        (Plan(CAULIFLOWER, "04-20", plants="bought"), "set out"),
+        (Plan(crop("potato"), "04-20"), "plant"),
+    ],
+)
+def test_a_plan_starts_with_what_the_gardener_does(plan, verb):
+    assert start_verb(plan) == verb
+
+
+@pytest.mark.parametrize(
+    ("name", "cover"), [("tomato", "room with lights"), ("cauliflower", "cold frame")]
+)
+def test_warm_crops_are_raised_in_a_room_and_cool_ones_in_a_frame(name, cover):
+    assert usual_cover(crop(name)) == cover
+    assert Plan(crop(name), "03-01", MOST_WEEKS, cover).weeks_under_cover == 20
 
 
 def test_plan_is_a_value():
@@ -116,7 +136,7 @@ def test_the_fewest_days_on_a_packet_that_a_plan_takes_still_need_heat(name):
         ({"fleece_weeks": 21}, r"fleece_weeks must be whole weeks from 0 to 20, got 21"),
         ({"fleece_weeks": float("nan")}, r"fleece_weeks must be whole weeks.* got nan"),
         (
-            {"weeks_under_cover": 6},
+            {"weeks_under_cover": 1},
             r"needs both weeks and a cover, got .*Sown in place has neither",
         ),
         ({"cover": "cold frame"}, r"needs both weeks and a cover, got weeks_under_cover=0"),

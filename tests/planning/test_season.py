@@ -3,6 +3,7 @@
 import datetime as dt
 import warnings
 from functools import cache
+from types import SimpleNamespace
 
 import numpy as np
 import numpy.testing as npt
@@ -13,12 +14,25 @@ from planning.plain_loop import Weather, live
 
 import climwin as cw
 from climwin.core.errors import DataGapError, InputError
+from climwin.core.odds import odds_of
 from climwin.core.provenance import provenance
 from climwin.core.seasons import ONE_DAY
+from climwin.planning import season
 from climwin.planning.growth import HARVEST, OPEN, REASONS
-from climwin.planning.season import event_days, event_names, spread_of
+from climwin.planning.season import (
+    START_EVERY,
+    STARTS,
+    WARM_DAYS,
+    _as_dates,
+    _shifts,
+    _warm_soil,
+    _with_odds,
+    event_days,
+    event_names,
+    spread_of,
+)
 from climwin.planning.site import filled_sites
-from climwin.planning.traces import LEAD_DAYS, Joint, lives_in_traces, long_gaps
+from climwin.planning.traces import LEAD_DAYS, Joint, Lives, lives_in_traces, long_gaps
 
 HERE = {"latitude": 46.1, "longitude": 7.2, "elevation": 420.0}
 
@@ -631,3 +645,102 @@ def _lives():
 
     empty = np.zeros((3, 1))
     return Lives(*[empty] * 4, np.zeros((3, 1, 3)), *[empty] * 4)
+
+
+# --- pieces by hand -----------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_warm_soil_is_found_by_a_plain_search_in_every_trace(monkeypatch, seed):
+    """Five days whose mean is the limit, or as much below it as a thermometer rounds."""
+    rng = np.random.default_rng(seed)
+    begin, on, limit = 80, 100, 10.0
+    end = on + START_EVERY * STARTS + 12
+    soil = rng.choice([9.0, 9.94, 9.96], (9, end - begin))
+    soil[0] = 9.94
+    for trace in range(1, 8):  # the last of the five days is this one
+        last = (on - 2, on - 1, on, on + 1, on + 60, end - 14, end - 13)[trace - 1]
+        soil[trace] = 9.0
+        soil[trace, last - WARM_DAYS + 1 - begin : last + 1 - begin] = 9.96
+    made = SimpleNamespace(
+        traces=len(soil),
+        length=soil.shape[1],
+        outdoors=lambda _: SimpleNamespace(soil_sowing=soil.ravel()),
+    )
+    monkeypatch.setattr(season, "TraceSite", lambda *_: made)
+    monkeypatch.setattr(season, "long_gaps", lambda missing: missing)
+    joint = SimpleNamespace(begin=begin, end=end, sources=lambda _: ())
+    sites = SimpleNamespace(
+        own=SimpleNamespace(missing=None, usual=None), past=SimpleNamespace(usual=None)
+    )
+    found = _warm_soil(cw.Plan(cw.crop("pea"), "04-01"), sites, joint, on, limit)
+    for trace, days in enumerate(soil):
+        expected = next(
+            (
+                day
+                for day in range(on - 1, on + START_EVERY * STARTS)
+                if np.mean(days[day - begin - WARM_DAYS + 1 : day - begin + 1]) >= limit - 0.05
+            ),
+            np.nan,
+        )
+        npt.assert_equal(found[trace], expected)
+
+
+def test_odds_of_each_station_are_counted_from_its_own_traces():
+    reason = np.full((2, 12), float(HARVEST))
+    reason[0, :3], reason[1, :11], reason[1, 11] = 4.0, OPEN, HARVEST
+    growth = np.where(reason == HARVEST, 0.8, np.nan)
+    growth[0, 5:7] = 0.6, 0.59  # the least that is good, and just below
+    dims = ("station", "year")
+    found = xr.Dataset({"reason_number": (dims, reason), "growth": (dims, growth)})
+    told = _with_odds(xr.Dataset(), found, few_years=True)
+    assert told["harvested"].values.tolist() == [9, 1]
+    assert told["known"].values.tolist() == [12, 1]
+    assert told["good"].values.tolist() == [8, 1]
+    npt.assert_allclose(told["good_share"], [8 / 12, 1.0])
+    odds = odds_of(told["harvested"], told["known"], kind="harvest", climate="record")
+    for name in ("share", "odds", "low", "high"):
+        npt.assert_array_equal(told[name], odds[name])
+    nothing = _with_odds(xr.Dataset(), found.assign(reason_number=(dims, reason * 0 + OPEN)), True)
+    assert nothing["good_share"].isnull().all()
+
+
+@pytest.mark.parametrize(
+    ("plan", "told"),
+    [
+        (cw.Plan(cw.crop("pea"), "04-01"), ("up", "begins", "ripe", "last")),
+        (
+            cw.Plan(cw.crop("tomato"), "04-01", 6, "cold frame"),
+            ("up", "set_out", "begins", "ripe", "last"),
+        ),
+        (cw.Plan(cw.crop("tomato"), "05-01", plants="bought"), ("begins", "ripe", "last")),
+        (cw.Plan(cw.crop("apple"), "01-01"), ("up", "ripe", "last")),
+    ],
+    ids=lambda each: each.name if isinstance(each, cw.Plan) else "",
+)
+def test_days_of_events_are_those_of_the_first_start_in_their_order(plan, told):
+    stages = len(plan.crop.stages)
+    values = np.arange(9 * 4 * 2.0).reshape(9, 4, 2)  # four traces, two starts
+    fields = dict(zip([n for n in Lives._fields if n != "begins"], values, strict=False))
+    begins = 1000 + np.arange(4 * 2 * stages * 1.0).reshape(4, 2, stages)
+    lives = Lives(**fields, begins=begins)
+    expected = []
+    for name in told:
+        of_first = getattr(lives, name)[:, 0]
+        expected += of_first.T.tolist() if name == "begins" else [of_first.tolist()]
+    found = event_days(plan, lives)
+    assert found.tolist() == expected
+    assert len(found) == len(event_names(plan))
+
+
+def test_days_of_the_record_are_dates_rounded_half_up():
+    days = xr.DataArray([0.0, 1.4, 1.5, 2.0, np.nan], dims="year")
+    found = _as_dates(days, np.datetime64("2020-02-27"))
+    expected = ["2020-02-27", "2020-02-28", "2020-02-29", "2020-02-29", "NaT"]
+    npt.assert_array_equal(found.values, np.array(expected, "datetime64[s]"))
+
+
+@pytest.mark.parametrize("first", ["2017-01-01", "2017-09-30"])
+def test_past_years_are_those_of_the_record_before_this_one(first):
+    asked = SimpleNamespace(through=np.datetime64("2020-05-03"))
+    assert _shifts(np.datetime64(first), asked).tolist() == [-3, -2, -1]

@@ -36,6 +36,36 @@ def harvests(plan, daily):
     return float(odds["share"]), float(odds["low"])
 
 
+@pytest.mark.parametrize("weeks", [None, 8])
+@pytest.mark.parametrize("own", [True, False])
+def test_every_way_is_of_the_variety_the_bed_and_the_space_asked_for(monkeypatch, weeks, own):
+    """In the climate whose odds lead; fleece always helps, and each date is the best."""
+    asked = []
+    monkeypatch.setattr(ways, "leading_climate", lambda daily, kind: f"{daily}, {kind}")
+    monkeypatch.setattr(ways, "in_climate", lambda _, climate="record": climate)
+    monkeypatch.setattr(ways, "at_best_date", lambda plan, daily: asked.append(daily) or plan)
+    monkeypatch.setattr(ways, "_fleece_helps", lambda *_: True)
+    monkeypatch.setattr(ways, "try_plans", lambda plans, _: plans)
+    tried = []
+    monkeypatch.setattr(
+        ways, "best_of", lambda plans: tried.extend(plans) or SimpleNamespace(plan=plans[-1])
+    )
+    crop = cw.crop("cauliflower")
+    space = replace(cw.COVERS["cold frame"], name="frame") if own else None
+    found = ways.sensible_plans(
+        crop, "record", space=space, weeks=weeks, earliness="early", bed="black film"
+    )
+    assert set(asked) == {"record, harvest"}
+    usual = crop.weeks_under_cover
+    expected = [weeks] if weeks else sorted({usual.fewest, usual.usual, usual.most})
+    assert [plan.weeks_under_cover for plan in tried] == expected
+    assert {plan.cover for plan in tried} == {"frame" if own else "cold frame"}
+    assert all(plan.space is space for plan in tried)
+    assert {(plan.earliness, plan.bed) for plan in (*tried, *found)} == {("early", "black film")}
+    assert [plan.fleece_weeks for plan in found] == [0, 0, ways.FLEECE_WEEKS]
+    assert found[0] is tried[-1]
+
+
 def test_fleece_is_offered_where_its_odds_are_clearly_better(daily):
     [_, in_place, fleeced] = ways.sensible_plans(cw.crop("tomato"), daily)
     assert fleeced.fleece_weeks == ways.FLEECE_WEEKS
