@@ -11,12 +11,15 @@ from planning import plain_choice
 from scipy import stats
 
 from climwin.core.seasons import DAYS
-from climwin.core.stats import within_reach
+from climwin.core.stats import wilson, within_reach, worth_at_level
 from climwin.planning import selection
 from climwin.planning.selection import (
     BLOCK_YEARS,
     LEAST_BLOCKS,
     Blocks,
+    _around,
+    _best_of_run,
+    _largest_deviations,
     best_run,
     best_start,
     block_count,
@@ -341,3 +344,68 @@ def test_the_band_is_that_of_a_plain_loop_over_resamples_and_dates():
         hits, years = int(harvested[:, date].sum()), int(known[:, date].sum())
         ends = stats.binomtest(hits, years).proportion_ci(1 - 2 * tail, method="exact")
         assert [each[date] for each in found] == pytest.approx([ends.low, ends.high], abs=1e-6)
+
+
+@pytest.mark.parametrize("agree", ["some", "first", "all"])
+def test_the_largest_deviation_of_each_resample_is_that_of_a_plain_loop(agree):
+    """Dates that do as the date before, or on which all years agree, change nothing."""
+    rng = np.random.default_rng(5)
+    came = (rng.random((11, 12)) < np.linspace(0.1, 0.9, 12)).astype(float)
+    came[:, [4, 5, 8]] = came[:, [3, 3, 7]]  # as the date before
+    came[:, 10] = 1.0
+    if agree == "first":
+        came[:, 0] = 0.0
+    elif agree == "all":
+        came[:] = [float(date % 2) for date in range(12)]
+    hits, counted = came.sum(axis=0), np.full(12, 11.0)
+    residual = came - hits / counted
+    found = _largest_deviations(residual, hits, counted)
+    weights = np.random.default_rng(0).normal(size=(selection._RESAMPLES, 11))
+    share = (hits + 1) / (counted + 2)
+    errors = np.sqrt(share * (1 - share) * counted)
+    assert found.shape == (selection._RESAMPLES,)
+    for resample, of_years in enumerate(weights):
+        largest = max(abs(sum(of_years * residual[:, date])) / errors[date] for date in range(12))
+        assert found[resample] == pytest.approx(largest, abs=1e-12)
+
+
+@pytest.mark.parametrize(("hits", "known", "error"), [(6.5, 10, 0.0), (6, 10, 0.2), (30, 40, 0.1)])
+def test_the_interval_elsewhere_counts_fewer_years_and_the_error_of_the_level(hits, known, error):
+    low, high = elsewhere_interval(np.array(hits), np.array(known), error=error)
+    share = hits / known
+    worth = worth_at_level(np.array(0.7 * known), np.array(share), np.array(error**2))
+    assert (worth < 0.7 * known) == (error > 0)
+    npt.assert_allclose([low, high], wilson(worth * share, worth))
+
+
+def test_of_several_good_days_the_one_with_the_best_known_fortnight_leads():
+    """A day that is not known counts for nothing of its neighbours' fortnight."""
+    rng = np.random.default_rng(2)
+    for _ in range(20):
+        worth = np.where(rng.random(DAYS) < 0.5, 1.0, rng.uniform(0.95, 1.0, DAYS))
+        known = rng.random(DAYS) < 0.7
+        first, days = best_run(worth, known)
+        around = []
+        for day in range(DAYS):
+            near = [(day + k) % DAYS for k in range(-7, 8)]
+            of_known = [worth[each] for each in near if known[each]]
+            around.append(sum(of_known) / len(of_known) if of_known else 0.0)
+        npt.assert_allclose(_around(worth, known), around)
+        run = [(first + n) % DAYS for n in range(days)]
+        assert best_start(worth, known) == max(run, key=lambda day: around[day])
+        assert _best_of_run(first, days, np.array(around)) == max(run, key=lambda day: around[day])
+
+
+@pytest.mark.parametrize("seasons", [1, 2, 3, 4])
+def test_a_short_record_has_a_block_for_each_year(seasons):
+    assert blocks_of(seasons).tolist() == list(range(seasons))
+
+
+def test_a_best_date_of_a_single_known_year_is_judged_on_that_year():
+    """Of five blocks one is known: nothing is known of the choice in the others."""
+    one = np.zeros((3, 5))
+    one[0, 2] = 1.0
+    blocks = Blocks(one, one, 80 * one, 0.8 * one)
+    assert judged_best(blocks, np.zeros(5, int), 0) == (1.0, 1.0)
+    failed = Blocks(0 * one, one, 0 * one, 0 * one)
+    assert judged_best(failed, np.zeros(5, int), 0) == (0.0, 1.0)
