@@ -30,6 +30,7 @@ from climwin.crops.model import (
     REFERENCE_DAYS,
     Cold,
     Heat,
+    Vernalization,
 )
 from climwin.planning.growth import (
     COLD,
@@ -50,6 +51,7 @@ from climwin.planning.growth import (
     UP_HOT,
     WINTER,
     Way,
+    _cold_units,
     _Days,
     _Model,
     cold_share,
@@ -894,6 +896,16 @@ def test_on_the_day_after_the_records_end_nothing_is_known():
     assert found.stage.tolist() == [-1, -1]
 
 
+def test_of_two_failures_on_one_day_the_bed_comes_first():
+    kind = crop("tomato")
+    cold = Response(intercept_c=5.0, slope=0.0)
+    tray = Cover(name="tray", coldest=cold, warmest=cold, source="test")
+    waited = math.ceil(longest_emergence(kind))
+    way = replace(Plan(kind, "04-01").way, phases=((waited, tray), (0, None)), raised=True)
+    found = grow(site_of(warm_record(1.0), 45.0), kind, way, np.array([100]))
+    assert (found.reason[0], found.touched_until[0]) == (NO_BED, 100 + waited)
+
+
 def test_a_night_kills_and_a_stage_is_too_hot_within_what_a_thermometer_rounds():
     kind = replace(crop("tomato"), hardens_by_c=0.0, chilling=None)
     way = Plan(kind, "05-01", plants="bought").way
@@ -914,6 +926,59 @@ def test_a_night_kills_and_a_stage_is_too_hot_within_what_a_thermometer_rounds()
         for mean in (25.04, 25.06)
     ]
     assert reasons == [HARVEST, HOT]
+
+
+def test_cut_tubers_rot_in_soil_colder_than_they_sprout_in_by_what_a_thermometer_rounds():
+    potato = crop("potato")
+    least = potato.germination.minimum_c
+    assert steadily(potato, least - 0.06).touched_until[0] == 100
+    assert steadily(potato, least - 0.04).touched_until[0] > 100
+    size = len(warm_record()["time"])
+    found = steadily(potato, 3.0, [size - DAYS_TO_HEAL, size - DAYS_TO_HEAL + 1])
+    assert found.reason.tolist() == [UP_COLD, OPEN]
+
+
+@pytest.mark.parametrize(
+    ("name", "options", "thins"),
+    [
+        ("snap bean", {}, True),
+        ("sweet corn", {}, True),
+        ("tomato", {"weeks_under_cover": 6, "cover": "cold frame"}, False),
+        ("tomato", {"plants": "bought"}, False),
+        ("sweet potato", {}, False),  # slips
+        ("pea", {}, False),  # a cool crop
+        ("potato", {}, False),
+    ],
+)
+def test_a_warm_crop_sown_in_place_loses_a_fiftieth_of_its_stand_each_day_in_the_soil(
+    name, options, thins
+):
+    kind = crop(name)
+    starts = np.array([100, 110, 120, 130])
+    model = _Model(place("invented")[1], kind, Plan(kind, "05-01", **options).way, starts)
+    model.begins, model.quality = [starts + np.array([3, 5, 6, 15])], np.full(4, 0.5)
+    model.slow_emergence()
+    further = np.array([0, 0, 1, 10]) if thins else np.zeros(4)
+    npt.assert_allclose(model.quality, 0.5 * np.exp(-0.02 * further))
+
+
+@pytest.mark.parametrize(
+    ("celsius", "units"),
+    [(-2.0, 0.0), (-1.0, 0.0), (1.5, 2.5), (4.0, 5.0), (9.0, 2.5), (13.0, 0.5), (20.0, 0.0)],
+)
+def test_cold_counts_from_the_base_to_the_optimum_and_less_from_there_to_the_maximum(
+    celsius, units
+):
+    rule = Vernalization(
+        base_c=-1.0,
+        optimum_c=4.0,
+        maximum_c=14.0,
+        sum=100.0,
+        from_share=0.0,
+        day_length_h=12.0,
+        source="test",
+    )
+    assert _cold_units(np.array([celsius]), rule).tolist() == [units]
 
 
 def test_hours_at_the_ends_of_the_range_count_towards_a_need_of_cold():
