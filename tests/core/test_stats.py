@@ -1,5 +1,6 @@
 """Statistics against NumPy, SciPy and published examples."""
 
+import statistics
 import warnings
 
 import numpy as np
@@ -7,22 +8,37 @@ import numpy.testing as npt
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy import optimize
 from scipy import stats as scipy_stats
 
 from climwin.core.errors import DataGapError
 from climwin.core.stats import (
+    KINDS,
+    LEAST_BANDWIDTH,
     LEAST_YEARS,
+    PER_DEGREE,
     PLOTTING,
     between,
     bootstrap_interval,
     bootstrap_ranks,
     check_years,
+    kernel_of,
+    kernel_quantile,
+    kernel_share_above,
     mann_kendall,
+    next_interval,
+    next_worth,
+    odds_interval,
     paired_difference,
+    pairwise_slopes,
     position,
+    smoothed_share,
     sorted_quantile,
     theil_sen,
+    variance_of_level,
     wilson,
+    within_reach,
+    worth_at_level,
     z_of,
 )
 
@@ -310,3 +326,203 @@ def test_the_bootstrap_interval_holds_its_share_and_endless_ones_stay_at_the_end
     assert bootstrap_interval(np.where(estimates > 940, np.inf, estimates)) == (50.0, np.inf)
     two = np.stack([estimates, 2 * estimates], axis=-1)
     npt.assert_array_equal(bootstrap_interval(two), [[50, 100], [950, 1900]])
+
+
+# --- odds of the years to come ------------------------------------------------------------
+
+ODDS = np.array([[0.0, 0.03, 0.5, np.nan, 0.5], [0.81, 1.0, 1.0, 0.2, 0.81]])
+WORTH = np.array([[8.0, 12.5, 0.0, 30.0, 0.7], [40.0, 3.0, 25.6, np.nan, 40.0]])
+
+
+def jeffreys(odds, worth):
+    """SciPy's beta distribution after `worth` years, or None where nothing is known."""
+    if not (odds >= 0 and worth > 0):
+        return None
+    return odds * worth + 0.5, (1 - odds) * worth + 0.5
+
+
+@pytest.mark.parametrize("level", [0.9, 0.5])
+def test_intervals_of_odds_are_scipys(level):
+    tail = (1 - level) / 2
+    low, high = odds_interval(ODDS, WORTH, level)
+    least, most = next_interval(ODDS, WORTH, 7, level)
+    for place, odds in np.ndenumerate(ODDS):
+        known = jeffreys(odds, WORTH[place])
+        found = low[place], high[place], least[place], most[place]
+        if known is None:
+            assert np.isnan(found).all()
+            continue
+        ends = scipy_stats.beta(*known).ppf([tail, 1 - tail])
+        numbers = scipy_stats.betabinom(7, *known).ppf([tail, 1 - tail])
+        expected = 0.0 if odds == 0 else ends[0], 1.0 if odds == 1 else ends[1], *numbers
+        npt.assert_allclose(found, expected, rtol=1e-9)
+
+
+@given(
+    st.integers(0, 60).map(lambda n: n / 60),
+    st.floats(0.51, 100),
+    st.integers(1, 30),
+    st.sampled_from([0.5, 0.8, 0.9]),
+)
+def test_the_number_of_coming_years_is_scipys(odds, worth, years, level):
+    one, other = scipy_stats.betabinom(years, *jeffreys(odds, worth)).interval(level)
+    found = next_interval(np.float64(odds), np.float64(worth), years, level)
+    npt.assert_array_equal(found, (one, other))
+    # turned round, the years without the event
+    low, high = next_interval(np.float64(1 - odds), np.float64(worth), years, level)
+    npt.assert_array_equal((years - high, years - low), found)
+
+
+def test_unless_asked_otherwise_intervals_are_of_90_percent_and_ten_years():
+    npt.assert_array_equal(odds_interval(ODDS, WORTH), odds_interval(ODDS, WORTH, 0.9))
+    npt.assert_array_equal(next_interval(ODDS, WORTH), next_interval(ODDS, WORTH, 10, 0.9))
+    pair = odds_interval(0.25, WORTH[0, :2])  # one value of odds for several worths
+    npt.assert_array_equal(pair, odds_interval(np.full(2, 0.25), WORTH[0, :2]))
+
+
+@pytest.mark.parametrize("kind", list(KINDS))
+def test_years_are_worth_less_for_the_next_ten(kind):
+    worth = np.array([0.5, 12.0, 30.0, 1e9])
+    for climate, drift in (("record", KINDS[kind].record), ("today", KINDS[kind].today)):
+        found = next_worth(worth, kind, climate)
+        npt.assert_allclose(1 / found, 1 / worth + 1 / drift, rtol=1e-12)  # variances add up
+
+
+def test_an_unknown_kind_of_event_is_refused():
+    with pytest.raises(ValueError, match=r"^kind must be one of .*spring freeze.*got 'hail'"):
+        next_worth(np.array([30.0]), "hail", "record")
+
+
+@given(st.floats(0.05, 0.95), st.floats(10, 200), st.floats(0, 0.05))
+def test_the_variance_of_the_level_adds_to_that_of_the_odds(odds, worth, variance):
+    found = worth_at_level(np.array([worth]), np.array([odds]), variance)
+    npt.assert_allclose(odds * (1 - odds) / found, odds * (1 - odds) / worth + variance, rtol=1e-9)
+
+
+def test_odds_of_0_or_1_count_as_half_a_year_of_all():
+    worth, least = np.array([30.0, 7.5]), np.array([0.5 / 31, 0.5 / 8.5])
+    expected = 1 / (1 / worth + 0.01 / (least * (1 - least)))
+    npt.assert_allclose(worth_at_level(worth, np.zeros(2), 0.01), expected, rtol=1e-12)
+    npt.assert_allclose(worth_at_level(worth, np.ones(2), 0.01), expected, rtol=1e-12)
+    npt.assert_array_equal(worth_at_level(worth, least, 0.0), worth)
+    # half a year of all of 30 is 0.016: odds of 0.02 count as they are, those of 0.01 do not
+    more, same = (worth_at_level(worth[:1], np.array([odds]), 0.01) for odds in (0.02, 0.01))
+    npt.assert_allclose(1 / more, 1 / 30 + 0.01 / (0.02 * 0.98))
+    npt.assert_allclose(same, expected[:1], rtol=1e-12)
+
+
+@pytest.mark.parametrize("kind", list(KINDS))
+def test_the_variance_from_the_level_is_that_of_a_normal_quantity(kind):
+    odds = np.linspace(0.1, 0.9, 17)
+    moved = PER_DEGREE.get(kind, 0) * 0.3  # in its own standard deviations
+    density = scipy_stats.norm.pdf(scipy_stats.norm.ppf(odds))
+    found = variance_of_level(odds, kind, 0.3)
+    npt.assert_allclose(found, (density * moved) ** 2, rtol=0.12)
+    npt.assert_allclose(found[8], moved**2 / (2 * np.pi), rtol=1e-12)  # exact at one half
+    npt.assert_array_equal(variance_of_level(np.array([-0.1, 0, 1, 1.2]), kind, 0.3), 0)
+
+
+def test_a_smoothed_share_is_the_mean_under_jeffreys_prior():
+    hits, count = np.array([0, 3, 30, 1, 0]), np.array([30, 12, 30, 1, 0])
+    found = smoothed_share(hits, count)
+    npt.assert_allclose(found[:4], scipy_stats.beta(hits + 0.5, count - hits + 0.5).mean()[:4])
+    assert np.isnan(found[4])
+    npt.assert_allclose(within_reach(np.array([0, 0.3, 1.0]), 12), [0.5 / 13, 0.3, 12.5 / 13])
+
+
+# --- smoothed dates -----------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("values", [DATES, np.append(DATES, [np.inf, -np.inf, 180.5]), WORKED])
+def test_the_kernel_is_silvermans_and_keeps_the_variance(values):
+    there = [float(v) for v in values if abs(v) < np.inf]
+    spread, middle = statistics.stdev(there), statistics.mean(there)
+    first, _, third = statistics.quantiles(there, n=4, method="inclusive")
+    silverman = 0.9 * min(spread, (third - first) / 1.34) / len(there) ** (1 / 5)
+    centres, width = kernel_of(values)
+    kept = spread / np.hypot(spread, silverman)
+    assert width == pytest.approx(silverman * kept)
+    npt.assert_allclose(centres, [middle + (v - middle) * kept for v in values], rtol=1e-12)
+    drawn = centres[np.isfinite(centres)]
+    assert statistics.stdev(drawn) ** 2 + width**2 == pytest.approx(spread**2)
+
+
+def test_the_kernel_of_dates_close_together_is_half_a_day_wide():
+    for values in ([], [7.0], [7.0, 7.0, np.inf], [np.inf, np.inf]):
+        centres, width = kernel_of(np.array(values))
+        npt.assert_array_equal(centres, values)
+        assert width == LEAST_BANDWIDTH == 0.5
+    assert kernel_of(np.array([7.0, 7.5, 8.0]))[1] == 0.5
+    assert kernel_of(np.array([100.0, 140.0]))[1] > 5  # two dates have a spread
+
+
+def plain_share_above(values, day):
+    """Share of the smoothed sample above a day, date by date."""
+    centres, width = kernel_of(values)
+    above = 0.0
+    for centre in centres:
+        if centre == np.inf:
+            above += 1
+        elif centre > -np.inf:
+            above += statistics.NormalDist(day, width).cdf(centre)
+    return above / len(values)
+
+
+KERNEL_SAMPLES = [
+    DATES,
+    np.append(DATES, [np.inf] * 3 + [-np.inf] * 2),
+    np.array([60.0, 61.0, 140.0, 200.5, 203.0, np.inf]),
+    np.array([100.0, 100.0, 100.0]),
+    np.array([12.25]),
+]
+
+
+@pytest.mark.parametrize("values", KERNEL_SAMPLES)
+def test_smoothed_shares_and_days_are_each_others_inverse(values):
+    n = len(values)
+    days = np.array([-90.0, 12.0, 61.5, 100.0, 111.2, 127.0, 202.0, 500.0])
+    expected = [
+        min(max(plain_share_above(values, d), 0.5 / (n + 1)), 1 - 0.5 / (n + 1)) for d in days
+    ]
+    npt.assert_allclose(kernel_share_above(values, days), expected, rtol=1e-9)
+
+    beyond, before = np.mean(values == np.inf), np.mean(values == -np.inf)
+    shares = np.concatenate([[0.0, beyond, 1 - before, 1.0], np.linspace(0.023, 0.977, 40)])
+    found = kernel_quantile(values, shares)
+    for share, day in zip(shares, found, strict=True):
+        if share <= beyond:
+            assert day == np.inf
+        elif share >= 1 - before:
+            assert day == -np.inf
+        else:
+            true = optimize.brentq(lambda d, p=share: plain_share_above(values, d) - p, -99, 500)
+            assert day == pytest.approx(true, abs=0.1)
+
+
+@pytest.mark.parametrize("values", KERNEL_SAMPLES)
+def test_the_smoothed_day_is_interpolated_between_tenths_of_a_day(values):
+    centres, width = kernel_of(values)
+    there = centres[np.isfinite(centres)]
+    tenths = np.arange(there.min() - 5 * width, there.max() + 5 * width, 0.1)
+    above = [plain_share_above(values, day) for day in tenths]
+    # also shares so rare that the end of the five widths is the answer
+    beyond, before = np.mean(values == np.inf), np.mean(values == -np.inf)
+    rare = np.array([1e-9, 1e-5, 1e-3, 0.05])
+    shares = np.concatenate([beyond + rare, 1 - before - rare, np.linspace(0.3, 0.7, 31)])
+    expected = np.interp(-shares, -np.array(above), tenths)
+    npt.assert_allclose(kernel_quantile(values, shares), expected, atol=1e-6)
+    npt.assert_allclose(kernel_quantile(values, shares[::-1]), expected[::-1], atol=1e-6)
+
+
+def test_smoothed_days_of_years_without_the_event_are_endless():
+    values = np.array([-np.inf, np.inf, np.inf, np.inf])
+    found = kernel_quantile(values, np.array([0.2, 0.75, 0.76, 1.0]))
+    npt.assert_array_equal(found, [np.inf, np.inf, -np.inf, -np.inf])
+    assert np.isnan(kernel_share_above(np.array([]), np.array([1.0, 2.0]))).tolist() == [True, True]
+
+
+def test_slopes_of_pairs_are_in_order_and_leave_out_pairs_of_one_time():
+    slopes, score = pairwise_slopes(np.array([1, 1, 2, 4]), np.array([3.0, 5.0, 4.0, 4.0]))
+    # pairs: (2 at one time), 1/1, 1/3, -1/1, -1/3, 0/2; signs of the rises: + + + - - 0
+    npt.assert_allclose(slopes, [-1, -1 / 3, 0, 1 / 3, 1])
+    assert score == 1
