@@ -733,6 +733,8 @@ def _counts(dates: xr.Dataset) -> xr.Dataset:
         out[f"{event.name}_frozen"] = (status == OBSERVED).sum("season")
         has_value = dates[f"{event.name}_drawn"].notnull().all("draw")
         out[f"{event.name}_leaning"] = ((status == UNKNOWN) & has_value).sum("season")
+    for count in out.values():
+        count.attrs = {"units": "1"}  # not those of the days that are counted
     return out
 
 

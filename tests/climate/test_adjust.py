@@ -11,7 +11,13 @@ import xarray as xr
 from odds.offsets import MIDDLES, departure_error
 from records import TEMPERATURES, logger_of, station_record, with_gap
 
-from climwin.climate.adjust import adjust_to_garden, departure, measured_offsets
+from climwin.climate.adjust import (
+    _months_variance,
+    adjust_to_garden,
+    departure,
+    in_order,
+    measured_offsets,
+)
 from climwin.core.errors import DataGapError, RecordError
 from climwin.core.schema import Garden, InputError
 from climwin.io.daily import read_daily
@@ -90,6 +96,74 @@ def test_without_the_stations_height_it_says_what_to_do():
     del daily.attrs["elevation"]
     with pytest.raises(ValueError, match=r"The height of the station .*daily.attrs\['elevation'\]"):
         adjust_to_garden(daily, garden(700))
+
+
+@pytest.mark.parametrize(
+    ("height", "told"),
+    [
+        (200, "300 m below the station, 6.5 °C"),
+        (500, "0 m above the station, 6.5 °C"),
+        (500.6, "1 m above the station, 6.5 °C"),
+    ],
+)
+def test_it_says_how_far_above_or_below_the_station(height, told):
+    moved = adjust_to_garden(station_record(), garden(height))
+    assert moved.attrs["changes"] == (
+        f"temperatures moved to {garden().full_name}, {told} colder for each 1000 m up"
+    )
+
+
+def test_the_height_at_which_it_was_measured_is_kept_beside_the_gardens():
+    once = adjust_to_garden(station_record(), garden(700))
+    assert (once.attrs["elevation"], once.attrs["station_elevation"]) == (700, 500)
+    twice = adjust_to_garden(once, garden(900))
+    assert (twice.attrs["elevation"], twice.attrs["station_elevation"]) == (900, 500)
+    npt.assert_allclose(twice["tmin"], station_record()["tmin"] - 2.6)
+
+
+def test_stations_are_moved_each_by_its_own_height():
+    daily = station_record("2001-01-01", "2001-01-31")
+    many = xr.concat([daily] * 3, xr.DataArray(["a", "b", "c"], dims="station"))
+    many = many.assign_coords(elevation=("station", [500.0, 700.0, 1000.0]))
+    moved = adjust_to_garden(many, garden(700))
+    npt.assert_allclose(moved["tmax"] - many["tmax"], [[-1.3] * 31, [0] * 31, [1.95] * 31])
+    assert moved["elevation"].values.tolist() == [700] * 3
+    assert moved["elevation"].dims == ("station",)
+    assert "temperatures moved to Pellbrook" in moved.attrs["changes"]
+    assert ", by height, 6.5 °C colder" in moved.attrs["changes"]
+    two = adjust_to_garden(many.isel(station=slice(2)), garden(700))
+    npt.assert_allclose(two["tmax"], moved["tmax"].isel(station=slice(2)))
+
+
+def test_a_lapse_rate_may_be_nothing_or_lie_on_either_bound():
+    daily = station_record("2001-01-01", "2001-01-31")
+    for lapse in (0, 0.1, -0.1, 30, -30):
+        moved = adjust_to_garden(daily, garden(1500), lapse=lapse)
+        npt.assert_allclose(moved["tmin"] - daily["tmin"], -lapse, atol=1e-9)
+    one = adjust_to_garden(daily, garden(1500), lapse={"tmax": 4.0, "tmean": 1.0})
+    for name, rate in (("tmin", 0), ("tmax", 4), ("tmean", 1)):
+        npt.assert_allclose(one[name] - daily[name], -rate, atol=1e-9)
+
+
+def test_extremes_are_put_in_order_and_the_mean_between_them():
+    low, high, mean = (
+        np.array(each, float)
+        for each in (
+            [1, 5, 3, np.nan, 2, np.nan],
+            [4, 2, 3, 6, np.nan, np.nan],
+            [5, 1, 3, 7, 1, 9],
+        )
+    )
+    daily = records.daily(records.days("2001-01-01", "2001-01-06"), tmin=low, tmax=high, tmean=mean)
+    out = in_order(daily)
+    npt.assert_array_equal(out["tmin"], [1, 2, 3, np.nan, 2, np.nan])
+    npt.assert_array_equal(out["tmax"], [4, 5, 3, 6, np.nan, np.nan])
+    npt.assert_array_equal(out["tmean"], [4, 2, 3, 6, 2, 9])  # a missing extreme is no bound
+    npt.assert_array_equal(daily["tmin"], low)
+    alone = daily[["tmin", "tmean"]]
+    xr.testing.assert_identical(in_order(alone), alone)
+    pair = daily[["tmin", "tmax"]]
+    xr.testing.assert_identical(in_order(pair), out[["tmin", "tmax"]])
 
 
 def test_a_gap_stays_a_gap():
@@ -226,6 +300,77 @@ def test_months_not_measured_and_the_days_behind_the_others_are_named():
     assert "by offsets measured in Apr, May, Jun (minimum from 72 days" in history
     assert "closer to the lapse rate where less was measured" in history
     assert "other months 200 m above the station" in history
+
+
+def flat_offsets(**by_name):
+    """Offsets as of ten years without a doubt: the same in every month."""
+    one = {"_se": 0.0, "_days": 310, "_years": 10}
+    middles = np.array([16, 45, 75, 105, 136, 166, 197, 228, 258, 289, 319, 350.0])
+    out = xr.Dataset(coords={"month": np.arange(1, 13)})
+    for name, offset in by_name.items():
+        out[name] = ("month", np.full(12, float(offset)))
+        for key, value in one.items():
+            out[name + key] = ("month", np.full(12, value))
+        out[f"{name}_middle"] = ("month", middles)
+    return out
+
+
+@pytest.mark.parametrize(
+    ("measured", "moves"),
+    [
+        ({"tmin": -3}, (-3, -3, -3)),
+        ({"tmax": 2}, (2, 2, 2)),
+        ({"tmean": 1}, (1, 1, 1)),
+        ({"tmin": -3, "tmax": 2}, (-3, 2, -0.5)),
+        ({"tmin": -3, "tmean": 1}, (-3, -3, 1)),
+        ({"tmax": 2, "tmean": 1}, (2, 2, 1)),
+        ({"tmin": -3, "tmax": 2, "tmean": 1}, (-3, 2, 1)),
+    ],
+)
+@pytest.mark.parametrize("height", [None, 500, 900])
+def test_what_was_not_measured_departs_as_the_extremes_do(measured, moves, height):
+    # whatever the height says, ten years of a logger say more
+    daily = station_record("2001-01-01", "2001-12-31")
+    moved = adjust_to_garden(daily, garden(height), offsets=flat_offsets(**measured))
+    for name, move in zip(TEMPERATURES, moves, strict=True):
+        npt.assert_allclose(moved[name] - daily[name], move, atol=0.1)
+
+
+def test_a_measured_mean_moves_the_extremes_of_a_record_without_a_mean():
+    daily = station_record("2001-01-01", "2001-12-31")
+    moved = adjust_to_garden(daily[["tmin", "tmax"]], garden(), offsets=flat_offsets(tmean=1))
+    npt.assert_allclose(moved["tmin"] - daily["tmin"], 1, atol=0.1)
+
+
+@pytest.mark.parametrize(("least_days", "years"), [(31, 10), (25, 12), (24, 12), (31, 9)])
+def test_how_months_differ_between_years_by_pandas(least_days, years):
+    """Whole months alone count, of 25 days or more, and ten of each; else what is usual, 0.2."""
+    time = pd.date_range("1991-01-01", f"{1990 + years}-12-31")
+    rng = np.random.default_rng(years)
+    level = np.repeat(rng.normal(0, 2, 12 * years), time.to_period("M").value_counts(sort=False))
+    series = pd.Series(level + rng.normal(0, 3, len(time)), time)
+    series[(time.day > least_days) | ((time.month == 5) & (time.day == 3))] = np.nan
+    if years == 12:  # a torn month is left out: it has 20 days
+        series[(time.year == 1994) & (time.month == 7) & (time.day > 20)] = np.nan
+    month = (time.year - 1991) * 12 + time.month - 1
+    found = _months_variance(series.to_numpy(), np.asarray(month))
+    groups = series.groupby([time.month, time.year])
+    whole = groups.count() >= 25
+    counts = whole.groupby(level=0).sum()
+    assert (counts.min() >= 10) == (least_days >= 25 and years >= 10 and counts[5] >= 10)
+    if counts.min() < 10:
+        assert found == 0.2
+    else:
+        means = groups.mean()[whole]
+        between = means.groupby(level=0).var().mean()
+        assert found == pytest.approx(between / groups.var()[whole].mean())
+        assert 0.2 < found < 0.8
+
+
+def test_months_of_the_very_same_days_differ_as_is_usual():
+    month = np.repeat(np.arange(120), 30)
+    assert _months_variance(np.full(3600, 7.0), month) == 0.2
+    assert _months_variance(np.tile([6.9, 7.1], 1800), month) == pytest.approx(0, abs=1e-12)
 
 
 def share_of_the_year(station, garden, months_variance=0.2):
@@ -386,6 +531,51 @@ def test_a_lapse_rate_that_is_not_per_kilometre_is_refused(lapse):
     for given in (lapse, {"tmin": lapse}):
         with pytest.raises(ValueError, match=told):
             adjust_to_garden(station_record(), garden(700), lapse=given)
+
+
+@pytest.mark.parametrize(
+    ("names", "told"),
+    [
+        ([], "it has nothing."),
+        (["humidity"], "it has humidity."),
+        (["humidity", "light"], "it has humidity, light."),
+    ],
+)
+def test_a_logger_without_a_daily_temperature_is_told_what_is_needed(names, told):
+    daily = station_record("2001-01-01", "2001-12-31")
+    logger = xr.Dataset(dict.fromkeys(names, daily["precip"]), {"time": daily["time"]})
+    with pytest.raises(InputError) as refused:
+        measured_offsets(daily, logger)
+    assert str(refused.value).startswith(
+        "The logger needs tmin, tmax or tmean of each day, as the record has them; "
+        f"{told} Readings become days by "
+    )
+
+
+def test_a_logger_needs_fourteen_days_and_may_have_crossed_extremes_on_half_of_them():
+    daily = station_record("2001-01-01", "2001-12-31")
+    logger = logger_of(daily, [0.5] * 12)[["tmin", "tmax"]].isel(time=slice(40))
+    first = logger.isel(time=slice(14))
+    assert int(measured_offsets(daily, first)["tmin_days"].sum()) == 14
+    for count, told in ((1, "only 1 day with"), (2, "only 2 days with")):
+        with pytest.raises(DataGapError, match=rf"station have {told} a temperature in common; "):
+            measured_offsets(daily, logger.isel(time=slice(count)))
+    even = xr.DataArray(np.arange(40) % 2 == 0, dims="time", coords={"time": logger["time"]})
+    crossed = logger.assign(
+        tmin=logger["tmin"].where(even, logger["tmax"] + 1).assign_attrs(logger["tmin"].attrs)
+    )
+    assert int(measured_offsets(daily, crossed)["tmin_days"].sum()) == 40
+    alike = logger.assign(tmin=logger["tmax"])
+    assert int(measured_offsets(daily, alike)["tmin_days"].sum()) == 40
+    alone = logger[["tmin"]]
+    assert "tmax" not in measured_offsets(daily, alone)
+
+
+def test_a_logger_is_not_combined_with_a_scenario():
+    daily = station_record("2001-01-01", "2001-12-31")
+    logger = logger_of(daily, [0.5] * 12)[["tmin"]]
+    with pytest.raises(InputError, match="A scenario and what was observed are mixed"):
+        measured_offsets(daily.assign_attrs(scenario="ssp245"), logger)
 
 
 def test_a_lapse_rate_of_another_variable_is_refused():

@@ -27,11 +27,16 @@ from records import (
 
 import climwin as cw
 from climwin.climate.freeze import (
+    _EVENTS,
     LEVELS,
+    _midsummer,
     freeze_chance,
     freeze_dates,
     freeze_odds,
+    season_limits,
 )
+from climwin.climate.imputation import DRAWS, drawn_grids
+from climwin.core.dependence import effective_years, quantile_interval
 from climwin.core.errors import DataGapError
 from climwin.core.seasons import (
     DAYS,
@@ -371,6 +376,55 @@ def test_dates_are_those_of_a_plain_loop(record, threshold):
         npt.assert_equal(year["freeze_free_days"].item(), length)
 
 
+@pytest.mark.parametrize("coldest", [20, 202])
+def test_drawn_dates_are_found_draw_by_draw(coldest):
+    record = weather(6, years=4, gaps=0.2, coldest=coldest)
+    thresholds = (1.0, -1.0)
+    found = freeze_dates(record, thresholds)
+    grids = {name: by_year(record[name]) for name in ("tmin", "tmax", "tmean")}
+    held = drawn_grids({name: grid.values for name, grid in grids.items()})["tmin"]
+    first, warmest = coldest_day(record).item(), warmest_day(record).item()
+    turn, start = (warmest - first) % DAYS, int(offset(first))
+    sides = {
+        "last_spring": (range(turn - 1, -1, -1), -np.inf),
+        "first_autumn": (range(turn, DAYS), np.inf),
+    }
+    compared, differ = 0, 0
+    for season in found["season"].values:
+        since = (season - 1999) * DAYS + start
+        if since < 0 or since + DAYS > held[0].size:
+            continue  # the record begins or ends within
+        for name, (order, endless) in sides.items():
+            for threshold in thresholds:
+                year = found.sel(season=season, threshold=threshold)
+                plain = []
+                for draw in held.reshape(DRAWS, -1):
+                    frozen = [d for d in order if draw[since + d] <= threshold + 0.05]
+                    plain.append(start + frozen[0] + 1 if frozen else endless)
+                if year[f"{name}_status"] == "unknown":
+                    npt.assert_array_equal(year[f"{name}_drawn"], plain)
+                    compared += 1
+                    differ += len(set(plain)) > 1
+            length = year["first_autumn_drawn"] - year["last_spring_drawn"] - 1
+            npt.assert_array_equal(year["freeze_free_days_drawn"], length)
+    assert compared >= 5
+    assert differ >= 2
+
+
+@pytest.mark.parametrize(("lost", "is_drawn"), [(180, True), (190, False)])
+def test_a_season_is_drawn_if_half_of_it_was_measured(lost, is_drawn):
+    record = weather(3, years=5)
+    gone = days("2001-03-01", "2001-12-31")[:lost]
+    dates = freeze_dates(missing(record, *gone.astype(str)))
+    assert dates["last_spring_status"].sel(season=2001) == "unknown"
+    spring = dates["last_spring_drawn"].notnull()
+    assert spring.sel(season=2001).all() == spring.sel(season=2001).any() == is_drawn
+    assert spring.sel(season=[1999, 2000, 2002, 2003]).all()
+    odds = freeze_odds(missing(record, *gone.astype(str)), levels=(0.5,))
+    assert odds["last_spring_known"] == 4
+    assert odds["last_spring_leaning"] == int(is_drawn)
+
+
 @given(weathers(gaps=0.05), st.integers(0, 2**32 - 1), st.sampled_from([0.0, -2.2]))
 @settings(max_examples=15)
 def test_nothing_that_has_been_seen_could_change_an_observed_date(record, seed, threshold):
@@ -381,6 +435,29 @@ def test_nothing_that_has_been_seen_could_change_an_observed_date(record, seed, 
         known = before[f"{event}_status"] != "unknown"
         npt.assert_array_equal(before[event].where(known), after[event].where(known))
         assert (before[f"{event}_status"] == after[f"{event}_status"]).where(known, True).all()
+
+
+def test_the_warmest_day_ends_the_spring_of_the_season():
+    assert [_midsummer(*pair) for pair in ((20, 202), (202, 20), (5, 6), (9, 9))] == [
+        182,
+        183,
+        1,
+        1,
+    ]
+
+
+def test_each_days_limit_is_that_of_its_own_year():
+    # Of whole degF, 0 degC is a reading and 1 degC none; a season from July is of two years.
+    degf, tenths = 5 / 9, 0.1
+    july = season_limits(0.0, np.array([degf, tenths]), 200)  # begins in the year before
+    before = DAYS - 200 + 1
+    npt.assert_allclose(july[0, :before], 0.0)  # beyond the record the threshold itself
+    npt.assert_allclose(july[0, before:], degf / 2)
+    npt.assert_allclose(july[1, :before], degf / 2)
+    npt.assert_allclose(july[1, before:], 0.05)
+    calendar = season_limits(0.0, np.array([degf, tenths]), 1)
+    npt.assert_allclose(calendar, np.repeat([[degf / 2], [0.05]], DAYS, axis=1))
+    npt.assert_allclose(season_limits(1.0, np.array([degf, tenths]), 1), 1.05)
 
 
 # --- gaps, leap days, years without a freeze ----------------------------------------------
@@ -604,6 +681,93 @@ def test_odds_without_one_known_year_are_missing():
     assert freeze_chance(freeze_dates(record))["last_spring"].isnull().all()
 
 
+@pytest.mark.parametrize("method", ["ranked", "smoothed"])
+def test_an_event_without_one_known_year_has_no_odds_and_leaves_the_others_theirs(method):
+    record = weather(1).where(lambda r: ~r["time"].dt.month.isin([3, 4, 5, 6]))
+    odds = freeze_odds(record, levels=(0.2, 0.5), method=method)
+    for side in ("", "_low", "_high", "_next_low", "_next_high"):
+        assert odds[f"last_spring{side}"].dims == ("odds",)
+        assert np.isnan(odds[f"last_spring{side}"]).all()
+    assert np.isfinite(odds["first_autumn"]).all()
+
+
+def test_intervals_of_ranked_dates_are_those_of_the_sample():
+    record = weather(5, years=14)
+    dates, levels = freeze_dates(record), np.array([0.2, 0.5, 0.7])
+    odds = freeze_odds(record, levels=levels)
+    for event in EVENTS:
+        values = dates[f"{event}_drawn"].isel(draw=0).dropna("season")
+        worth = effective_years(values["season"].values, values.values)
+        below = levels if event == "first_autumn" else 1 - levels
+        low, high = quantile_interval(np.sort(values), worth, below)
+        npt.assert_allclose(odds[f"{event}_low"], low, rtol=1e-9)
+        npt.assert_allclose(odds[f"{event}_high"], high, rtol=1e-9)
+        assert (odds[f"{event}_low"] < odds[event]).all()
+        assert (odds[event] < odds[f"{event}_high"]).all()
+
+
+@pytest.mark.parametrize("event", _EVENTS, ids=lambda event: event.name)
+def test_years_that_are_drawn_count_less_and_unknown_ones_not_at_all(event):
+    rng, shares = np.random.default_rng(3), np.array([0.1, 0.5])
+    values = rng.normal(120, 12, 20).round()
+    known = np.repeat(values[:, None], 5, axis=1)
+    years = np.delete(np.arange(20), 7)
+    of_all = event.worth(known, shares, 0.0)
+    npt.assert_allclose(of_all, effective_years(np.arange(20), values))
+    holed = known.copy()
+    holed[7, 2] = np.nan  # one draw that cannot tell leaves the year out
+    npt.assert_allclose(event.worth(holed, shares, 0.0), effective_years(years, values[years]))
+    drawn = known.copy()
+    drawn[[3, 12, 15], 1:] += rng.normal(0, 30, (3, 4)).round()
+    counted = event.counted(drawn, np.array([np.median(values)]))
+    less = counted.worth[0] / 20
+    assert less < 1
+    npt.assert_allclose(
+        event.worth(drawn, shares, 0.0), effective_years(np.arange(20), values) * less
+    )
+    # a level that is known to half a degree takes more from middle shares
+    blurred = of_all / event.worth(known, shares, 0.5)
+    assert 1 < blurred[0] < blurred[1]
+
+
+def test_known_frozen_and_leaning_years_are_counted_one_by_one():
+    both = side_by_side(weather(1, gaps=0.08), weather(2, mean=24.0, gaps=0.03))
+    dates = freeze_dates(both, (2.0, -3.0))
+    odds = freeze_odds(both, (2.0, -3.0), levels=(0.5,))
+    leaning = 0
+    for event in EVENTS:
+        for station in range(2):
+            for threshold in range(2):
+                here = {"station": station, "threshold": threshold}
+                status = dates[f"{event}_status"].isel(here).values.tolist()
+                drawn = dates[f"{event}_drawn"].isel(here).transpose("season", "draw").values
+                told = [not np.isnan(row).any() for row in drawn]
+                lean = sum(s == "unknown" and t for s, t in zip(status, told, strict=True))
+                one = odds.isel(here)
+                assert one[f"{event}_known"] == len(status) - status.count("unknown")
+                assert one[f"{event}_frozen"] == status.count("observed")
+                assert one[f"{event}_leaning"] == lean
+                leaning += lean
+    assert leaning > 3
+
+
+def test_simulated_years_know_their_station_and_threshold(monkeypatch):
+    monkeypatch.setattr("climwin.climate.freeze._SIMULATED_YEARS", 200)
+    monkeypatch.setattr("climwin.climate.freeze._RESAMPLES", 25)
+    alone = weather(1, years=3, gaps=0.02), weather(2, years=3, coldest=202)
+    given = {"method": "resampled", "levels": (0.3, 0.6)}
+    odds = freeze_odds(side_by_side(*alone).chunk(station=1), (1.0, -2.0), **given)
+    assert odds["last_spring_low"].chunks is not None
+    odds = odds.compute()
+    for n, record in enumerate(alone):
+        for m, threshold in enumerate((1.0, -2.0)):
+            one = freeze_odds(record, threshold, **given)
+            here = odds.isel(station=n, threshold=m).drop_vars(("station", "threshold"))
+            for event in EVENTS:
+                for side in ("", "_low", "_high"):
+                    npt.assert_array_equal(here[event + side], one[event + side])
+
+
 # --- odds by date -------------------------------------------------------------------------
 
 
@@ -654,6 +818,19 @@ def test_chance_by_a_plain_sum_over_the_years(champion):
     for asked in (110, 120, 130):
         plain = smoothing.above(day, asked - 0.5)
         assert found.sel(day_of_year=asked).item() == pytest.approx(plain)
+
+
+def test_chances_of_either_side_count_the_day_itself():
+    dates = freeze_dates(weather(5, years=8))
+    found = freeze_chance(dates)
+    for asked in (100, 110, 120, 290, 300, 310):
+        spring = smoothing.above(dates["last_spring_day"].values, asked - 0.5)
+        autumn = 1 - smoothing.above(dates["first_autumn_day"].dropna("season").values, asked + 0.5)
+        for event, plain in (("last_spring", spring), ("first_autumn", autumn)):
+            known = dates[f"{event}_status"] != "unknown"
+            least = 0.5 / (int(known.sum()) + 1)
+            expected = min(max(plain, least), 1 - least)
+            assert found[event].sel(day_of_year=asked).item() == pytest.approx(expected)
 
 
 def test_no_freeze_so_far_is_not_never():
@@ -771,6 +948,35 @@ def test_dask_stays_lazy(method, monkeypatch):
         result = work(lazy)
         assert all(da.chunks is not None for da in result.data_vars.values())
         xr.testing.assert_equal(result.compute(), work(both))
+
+
+def units_of(name):
+    """Units of a result by its name, as the docstrings give them."""
+    if "next" in name:
+        return "years"
+    if name.endswith("status") or name in EVENTS[:2]:
+        return None
+    if name.endswith(("known", "frozen", "leaning")):
+        return "1"
+    return "days" if name.startswith("freeze_free_days") else "day of the year"
+
+
+@pytest.mark.parametrize("method", ["ranked", "smoothed", "resampled"])
+def test_results_have_units(method, monkeypatch):
+    monkeypatch.setattr("climwin.climate.freeze._SIMULATED_YEARS", 100)
+    monkeypatch.setattr("climwin.climate.freeze._RESAMPLES", 10)
+    record = weather(2, years=3)
+    for name, values in freeze_dates(record).data_vars.items():
+        assert values.attrs.get("units") == units_of(name), name
+    odds = freeze_odds(record, method=method, levels=(0.5,))
+    for name, values in odds.data_vars.items():
+        dated = "day of the year" if name in EVENTS[:2] else units_of(name)
+        assert values.attrs.get("units") == dated, name
+    for name, values in freeze_chance(freeze_dates(record)).data_vars.items():
+        assert values.attrs.get("units") == ("years" if "next" in name else "1"), name
+    facts = {key: odds.attrs[key] for key in ("threshold_c", "method", "plotting_position")}
+    assert facts == {"threshold_c": 0.0, "method": method, "plotting_position": "hazen"}
+    assert (odds.attrs["interval"], odds.attrs["next_years"]) == (0.9, 10)
 
 
 def test_results_say_where_they_come_from():

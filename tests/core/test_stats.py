@@ -1,11 +1,11 @@
 """Statistics against NumPy, SciPy and published examples."""
 
-import statistics
 import warnings
 
 import numpy as np
 import numpy.testing as npt
 import pytest
+import smoothing
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import optimize
@@ -435,16 +435,11 @@ def test_a_smoothed_share_is_the_mean_under_jeffreys_prior():
 
 @pytest.mark.parametrize("values", [DATES, np.append(DATES, [np.inf, -np.inf, 180.5]), WORKED])
 def test_the_kernel_is_silvermans_and_keeps_the_variance(values):
-    there = [float(v) for v in values if abs(v) < np.inf]
-    spread, middle = statistics.stdev(there), statistics.mean(there)
-    first, _, third = statistics.quantiles(there, n=4, method="inclusive")
-    silverman = 0.9 * min(spread, (third - first) / 1.34) / len(there) ** (1 / 5)
     centres, width = kernel_of(values)
-    kept = spread / np.hypot(spread, silverman)
-    assert width == pytest.approx(silverman * kept)
-    npt.assert_allclose(centres, [middle + (v - middle) * kept for v in values], rtol=1e-12)
-    drawn = centres[np.isfinite(centres)]
-    assert statistics.stdev(drawn) ** 2 + width**2 == pytest.approx(spread**2)
+    drawn, there = centres[np.isfinite(centres)], values[np.isfinite(values)]
+    npt.assert_allclose([(centre, width) for centre in drawn], smoothing.normals(values))
+    npt.assert_array_equal(centres[~np.isfinite(values)], values[~np.isfinite(values)])
+    assert drawn.var(ddof=1) + width**2 == pytest.approx(there.var(ddof=1))
 
 
 def test_the_kernel_of_dates_close_together_is_half_a_day_wide():
@@ -454,18 +449,6 @@ def test_the_kernel_of_dates_close_together_is_half_a_day_wide():
         assert width == LEAST_BANDWIDTH == 0.5
     assert kernel_of(np.array([7.0, 7.5, 8.0]))[1] == 0.5
     assert kernel_of(np.array([100.0, 140.0]))[1] > 5  # two dates have a spread
-
-
-def plain_share_above(values, day):
-    """Share of the smoothed sample above a day, date by date."""
-    centres, width = kernel_of(values)
-    above = 0.0
-    for centre in centres:
-        if centre == np.inf:
-            above += 1
-        elif centre > -np.inf:
-            above += statistics.NormalDist(day, width).cdf(centre)
-    return above / len(values)
 
 
 KERNEL_SAMPLES = [
@@ -482,7 +465,7 @@ def test_smoothed_shares_and_days_are_each_others_inverse(values):
     n = len(values)
     days = np.array([-90.0, 12.0, 61.5, 100.0, 111.2, 127.0, 202.0, 500.0])
     expected = [
-        min(max(plain_share_above(values, d), 0.5 / (n + 1)), 1 - 0.5 / (n + 1)) for d in days
+        min(max(smoothing.above(values, d), 0.5 / (n + 1)), 1 - 0.5 / (n + 1)) for d in days
     ]
     npt.assert_allclose(kernel_share_above(values, days), expected, rtol=1e-9)
 
@@ -495,21 +478,23 @@ def test_smoothed_shares_and_days_are_each_others_inverse(values):
         elif share >= 1 - before:
             assert day == -np.inf
         else:
-            true = optimize.brentq(lambda d, p=share: plain_share_above(values, d) - p, -99, 500)
+            true = optimize.brentq(lambda d, p=share: smoothing.above(values, d) - p, -99, 500)
             assert day == pytest.approx(true, abs=0.1)
 
 
 @pytest.mark.parametrize("values", KERNEL_SAMPLES)
 def test_the_smoothed_day_is_interpolated_between_tenths_of_a_day(values):
-    centres, width = kernel_of(values)
-    there = centres[np.isfinite(centres)]
-    tenths = np.arange(there.min() - 5 * width, there.max() + 5 * width, 0.1)
-    above = [plain_share_above(values, day) for day in tenths]
+    normals = np.array(smoothing.normals(values))
+    middles, widths = normals[:, :1], normals[:, 1:]
+    ends = middles.min() - 5 * widths.max(), middles.max() + 5 * widths.max()
+    tenths = np.arange(*ends, 0.1)
+    above = scipy_stats.norm.sf(tenths, middles, widths).sum(axis=0) / len(values)
+    above += np.mean(values == np.inf)
     # also shares so rare that the end of the five widths is the answer
     beyond, before = np.mean(values == np.inf), np.mean(values == -np.inf)
     rare = np.array([1e-9, 1e-5, 1e-3, 0.05])
     shares = np.concatenate([beyond + rare, 1 - before - rare, np.linspace(0.3, 0.7, 31)])
-    expected = np.interp(-shares, -np.array(above), tenths)
+    expected = np.interp(-shares, -above, tenths)
     npt.assert_allclose(kernel_quantile(values, shares), expected, atol=1e-6)
     npt.assert_allclose(kernel_quantile(values, shares[::-1]), expected[::-1], atol=1e-6)
 

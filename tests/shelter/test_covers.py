@@ -24,7 +24,9 @@ from climwin.shelter.covers import (
     Cover,
     Response,
     fit_cover,
+    inside_kernel,
     logger_days,
+    longest_hole_s,
     under_cover,
 )
 
@@ -445,7 +447,227 @@ def test_more_than_one_station_is_refused():
         fit_cover(frame(weather(20)), many)
 
 
+def test_the_fit_to_a_logger_is_the_fit_to_its_days():
+    hours = pd.date_range("2026-02-01", "2026-02-28 23:00", freq="h")
+    heat = np.random.default_rng(5).normal(6, 4, len(hours))
+    logger, outdoors = logged(hours, heat), weather(28)
+    cover = fit_cover(logger, outdoors)
+    assert cover == fit_cover(logger_days(logger), outdoors)
+    assert cover.name == "my space"
+    low, high = float(outdoors["tmin"].min()), float(outdoors["tmax"].max())
+    told = f"28 days from 2026-02-01 to 2026-02-28, outdoors {low:.1f} to {high:.1f} degC"
+    assert cover.source.replace("\N{MINUS SIGN}", "-") == f"own logger, {told}"
+
+
+@pytest.mark.parametrize("bent", [0.0, 0.9])
+def test_the_fit_follows_the_lines_as_they_are_weighed(bent):
+    # x from -5 to 25; above 12 degC outdoors the slope falls
+    rng = np.random.default_rng(3)
+    x = rng.uniform(-5, 25, 120)
+    y = 4 + 1.2 * x - bent * np.maximum(x - 12, 0) + rng.normal(0, 1.5, 120)
+    dates = np.arange(120) + 20_000
+    lines, fitted = covers._possible_lines(x, y, dates), covers._response(x, y, dates)
+    chances = lines.chance.tolist()
+    assert sum(chances) == pytest.approx(1)
+    assert fitted.bend_chance == pytest.approx(sum(chances[1:]))
+    best = max(range(1, len(chances)), key=chances.__getitem__) if bent else 0
+    assert (fitted.knee_c is not None) == (bent > 0) == (fitted.bend_chance > 0.5)
+    assert fitted.knee_c == lines.knee_c[best]
+    intercept, slope, change = lines.coefficients[best]
+    assert (fitted.intercept_c, fitted.slope) == (intercept, slope)
+    assert fitted.slope_above == (slope + change if bent else None)
+    # days less the numbers that were fitted: a bend is a third one
+    assert fitted.freedom == pytest.approx(lines.independent - (3 if bent else 2))
+    assert len(fitted.drawn) == 40
+    # each interval holds nine tenths of all lines, by Student's t around each
+    for which, (low, high) in enumerate(fitted.intervals()):
+        held = 0.0
+        for chance, own, spread in zip(
+            chances, lines.coefficients[:, which], lines.covariance[:, which, which], strict=True
+        ):
+            t = stats.t(fitted.freedom, own, np.sqrt(spread))
+            held += chance * (t.cdf(high) - t.cdf(low))
+        assert held == pytest.approx(0.9, abs=1e-6)
+
+
+def test_drawn_lines_scatter_as_the_lines_are_known(monkeypatch):
+    monkeypatch.setattr(covers, "_LINES_DRAWN", 4000)
+    covariance = np.array([[0.4, -0.05, 0.0], [-0.05, 0.01, 0.0], [0.0, 0.0, 0.04]])
+    lines = covers._Lines(
+        (None, 9.0),
+        np.array([[4.0, 1.2, 0.0], [9.0, 0.7, -0.5]]),
+        np.stack([np.diag([1, 1, 0]) * covariance, covariance]),
+        np.array([1.5, 1.0]),
+        np.array([0.25, 0.75]),
+        30.0,
+    )
+    drawn = covers._drawn(lines, 20.0)
+    straight = [each for each in drawn if each.knee_c is None]
+    bent = [each for each in drawn if each.knee_c == 9.0]
+    assert len(straight) + len(bent) == 4000
+    assert len(bent) / 4000 == pytest.approx(0.75, abs=0.03)
+    assert {each.spread_c for each in straight} == {1.5}
+    found = np.array([(e.intercept_c, e.slope, e.slope_above - e.slope) for e in bent])
+    npt.assert_allclose(found.mean(axis=0), [9, 0.7, -0.5], atol=0.04)
+    wide = 20 / 18  # variance of Student's t with 20 degrees of freedom
+    npt.assert_allclose(np.cov(found.T), wide * covariance, atol=0.04)
+    npt.assert_allclose(np.corrcoef(found.T)[0, 1], -0.05 / np.sqrt(0.4 * 0.01), atol=0.03)
+
+
+@pytest.mark.parametrize(
+    ("days_known", "bends"), [(5, 0), (16, 0), (17, 0), (18, 60), (90, 60), (200, 60)]
+)
+def test_a_bend_has_eight_days_or_a_tenth_of_them_on_either_side(days_known, bends):
+    x = np.random.default_rng(1).permutation(days_known).astype(float)
+    knees = covers._knees(x)
+    assert len(knees) == bends
+    if knees:
+        least = max(8, days_known // 10)
+        assert (x < knees[0]).sum() == (x > knees[-1]).sum() == least
+        npt.assert_allclose(np.diff(knees), (knees[-1] - knees[0]) / 59)
+    # as many days at one temperature leave no room for a bend
+    assert covers._knees(np.where(x < days_known - 8, 3.0, 9.0)) == []
+
+
+@pytest.mark.parametrize("parameters", [1, 4])
+def test_how_long_scatter_lasts_by_a_plain_loop(parameters):
+    rng = np.random.default_rng(2)
+    for n, r in ((12, 0.3), (40, 0.5), (90, 0.2), (90, -0.6), (60, 0.97)):
+        residuals = 2 * lasting(n, r, rng)
+        dates = np.cumsum(rng.choice([1, 1, 1, 2], n))
+        squares = sum(e**2 for e in residuals) / n
+        pairs = [
+            residuals[k] * residuals[k + 1] for k in range(n - 1) if dates[k + 1] == dates[k] + 1
+        ]
+        lag_one = sum(pairs) / len(pairs) / squares
+        # Marriott and Pope: the estimate is low by (1 + 2 p r) / n for p fitted numbers, about
+        known = (n * lag_one + parameters) / (n - 2 * parameters)
+        expected = min(max(known, 0.0), 0.9)
+        assert covers._persistence(residuals, dates, parameters) == pytest.approx(expected)
+
+
+def test_few_pairs_of_days_or_an_exact_fit_say_nothing_of_how_long_scatter_lasts():
+    alike = np.array([1.0, 1.1, 1.2, 1.1, 1.0, -1.1, -1.2, -1.1])
+    days_of = np.arange(8)
+    assert covers._persistence(alike, days_of, 1) > 0.3
+    assert covers._persistence(alike[:6], days_of[:6], 1) > 0  # five pairs
+    assert covers._persistence(alike[:5], days_of[:5], 1) == 0  # four
+    assert covers._persistence(alike * 1e-10, days_of, 1) == 0
+    assert covers._persistence(alike * 1e-6, days_of, 1) > 0.3
+
+
+def test_the_outdoors_must_vary_by_half_a_degree():
+    steady = np.tile([3.0, 4.0], 10)
+    with pytest.raises(DataGapError, match=r"20 days \(3\.0 to 4\.0 degC\)"):
+        covers._response(steady, steady, np.arange(20))  # by half a degree, and no more
+    varied = np.tile([3.0, 4.02], 10)
+    assert covers._response(varied, varied, np.arange(20)).slope == pytest.approx(1)
+
+
+def test_fourteen_days_are_enough():
+    outdoors = weather(14)
+    assert fit_cover(frame(outdoors), outdoors).days == 14
+
+
+def test_three_hours_or_one_and_a_half_intervals_are_the_longest_hole():
+    for every_h, longest in ((0.25, 3), (2, 3), (3, 4.5), (6, 9), (12, 9)):
+        time = (np.arange(50) * every_h * 3600).astype(int)
+        assert longest_hole_s(time) == longest * 3600
+    assert longest_hole_s(np.array([0])) == 9 * 3600
+
+
 # --- through all years --------------------------------------------------------------------
+
+
+PRESETS = {  # lift of the minimum and of the maximum, and their spreads [degC]
+    "none": (0, 0, 0, 0),
+    "fleece": (2, 3, 1, 1.5),
+    "cold frame": (3, 6, 1.5, 3),
+    "unheated greenhouse": (2, 8, 1.5, 3),
+    "frost-free greenhouse": (2, 8, 1.5, 3),
+    "room with lights": (18, 20, 1, 1),
+}
+
+
+def test_the_presets_are_those_of_the_handbook():
+    assert list(COVERS) == list(PRESETS)
+    for name, (low, high, low_spread, high_spread) in PRESETS.items():
+        cover, slope = COVERS[name], 0 if name == "room with lights" else 1
+        for line, lift, spread in (
+            (cover.coldest, low, low_spread),
+            (cover.warmest, high, high_spread),
+        ):
+            assert (line.intercept_c, line.slope, line.spread_c) == (lift, slope, spread)
+            assert line.intervals() == ((lift, lift), (slope, slope))
+        assert cover.floor_c == (3 if name == "frost-free greenhouse" else None)
+
+
+VENTED_HOUSE = Cover(
+    name="house",
+    coldest=Response(intercept_c=2.0, slope=0.9, spread_c=1.5),
+    warmest=Response(intercept_c=8.0, slope=1.2, spread_c=3.0),
+    source="test",
+    floor_c=3.0,
+    vented_above_c=24.0,
+)
+
+
+def test_the_inside_of_every_day_by_a_plain_loop():
+    rng = np.random.default_rng(4)
+    tmin = rng.normal(2, 6, 3000)
+    tmax = tmin + rng.uniform(0, 16, 3000)
+    first = np.datetime64("1990-03-01")
+    even = replace(
+        VENTED_HOUSE,
+        coldest=Response(intercept_c=0.0, slope=0.0, spread_c=1.0),
+        warmest=Response(intercept_c=30.0, slope=0.0, spread_c=1.0),
+        floor_c=None,
+        vented_above_c=None,
+    )
+    of_nights, of_days = inside_kernel(even, tmin, tmax, first)
+    of_days = of_days - 30  # the scatter alone: standard normal, and two of a day independent
+    for scatter in (of_nights, of_days):
+        assert stats.kstest(scatter, "norm").pvalue > 0.001
+        assert abs(np.corrcoef(scatter[1:], scatter[:-1])[0, 1]) < 0.06
+    assert abs(np.corrcoef(of_nights, of_days)[0, 1]) < 0.06
+    coldest, warmest = inside_kernel(VENTED_HOUSE, tmin, tmax, first)
+    for n in range(3000):
+        low = max(2 + 0.9 * tmin[n] + 1.5 * of_nights[n], 3)
+        high = 8 + 1.2 * tmax[n] + 3 * of_days[n]
+        high = max(min(high, max(24, tmax[n] + 2)), low)
+        assert (coldest[n], warmest[n]) == pytest.approx((low, high))
+    bare = replace(VENTED_HOUSE, floor_c=None, vented_above_c=None)
+    coldest, warmest = inside_kernel(bare, tmin, tmax, first)
+    npt.assert_allclose(coldest, 2 + 0.9 * tmin + 1.5 * of_nights)
+    npt.assert_allclose(warmest, np.maximum(8 + 1.2 * tmax + 3 * of_days, coldest))
+
+
+def test_a_date_scatters_alike_in_every_record():
+    outdoors = np.zeros(900)
+    whole = inside_kernel(VENTED_HOUSE, outdoors - 3, outdoors + 9, np.datetime64("2001-01-01"))
+    part = inside_kernel(
+        VENTED_HOUSE, outdoors[400:] - 3, outdoors[400:] + 9, np.datetime64("2002-02-05")
+    )
+    npt.assert_array_equal(np.array(whole)[:, 400:], part)
+    later = inside_kernel(VENTED_HOUSE, outdoors - 3, outdoors + 9, np.datetime64("2401-01-01"))
+    npt.assert_array_equal(whole, later)  # the same calendar, four centuries on
+    assert len(np.unique(covers._scatter(np.datetime64("1999-12-30"), 30)[:, 0])) == 30
+
+
+def test_without_a_measured_mean_the_middle_is_taken_and_the_history_goes_on():
+    time = days("2026-01-01", "2026-01-03")
+    outdoors = daily(time, tmin=[-4, 2, 5], tmax=[4, 12, 9])
+    inside = under_cover(outdoors.assign_attrs(history="read\nchecked"), COVERS["cold frame"])
+    npt.assert_allclose(inside["tmean"], [4.5, 11.5, 11.5])
+    assert inside.attrs["history"].split("\n") == [
+        "read",
+        "checked",
+        f"taken under cover: cold frame ({COMMON_PRACTICE})",
+    ]
+    # a mean at the maximum stays there, where a heater lifts the night
+    hot = daily(time[:1], tmin=[-10], tmax=[4], tmean=[4])
+    warm = under_cover(hot, COVERS["frost-free greenhouse"])
+    npt.assert_allclose([warm["tmin"], warm["tmax"], warm["tmean"]], [[3], [12], [12]])
 
 
 def test_no_cover_is_the_outdoors(champion):

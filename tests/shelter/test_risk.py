@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 from records import daily, days
 from scipy import stats
 
+from climwin.climate.level import todays_climate
 from climwin.core.errors import DataGapError
 from climwin.core.status import OBSERVED, UNKNOWN
 from climwin.crops.bands import bearable_band
@@ -241,6 +242,91 @@ def test_a_day_that_is_none_teaches():
         space_odds(weather(), FRAME, PLANT, 1, 366)
     with pytest.raises(ValueError, match="'02-30' is not a day of the year"):
         space_odds(weather(), FRAME, PLANT, "02-30", "03-30")
+
+
+@pytest.mark.parametrize("side", ["cold", "hot"])
+def test_results_say_what_they_are(side):
+    odds = space_odds(weather(last="2002-12-31"), EXACT, PLANT, "03-15", 110, hot_c=31.0)
+    odds_of_a_day = f"years with a day too {side}"
+    labels = {
+        "days": ("days", f"days too {side} to be expected"),
+        "chance": ("1", f"chance of a day too {side}"),
+        "status": ("1", f"whether days too {side} are known"),
+        "share": ("1", f"share of {odds_of_a_day}"),
+        "odds": ("1", f"odds of a day too {side} in a year"),
+        "share_low": ("1", f"share of {odds_of_a_day}, lower bound"),
+        "share_high": ("1", f"share of {odds_of_a_day}, upper bound"),
+        "next_low": ("years", f"of the next 10 {odds_of_a_day}, lower bound"),
+        "next_high": ("years", f"of the next 10 {odds_of_a_day}, upper bound"),
+        "known": ("1", "known years"),
+    }
+    for name, (units, long_name) in labels.items():
+        assert odds[f"{side}_{name}"].attrs == {"units": units, "long_name": long_name}
+    assert len(odds) == 2 * len(labels)
+    assert odds.attrs == {
+        "cover": "frame",
+        "cover_source": "test",
+        "stage": PLANT.stages[0].name,
+        "first_day": 74,
+        "last_day": 110,
+        "hot_c": 31.0,
+        "interval": 0.9,
+        "climate": "record",
+        "next_years": 10,
+    }
+    last = space_odds(weather(last="2002-12-31"), EXACT, PLANT, 1, 30, stage=PLANT.stages[-1].name)
+    assert last.attrs["stage"] == PLANT.stages[-1].name
+    assert last.attrs["hot_c"] == 35
+
+
+def test_half_of_a_period_must_be_known_and_what_is_known_is_counted():
+    # 20 days from 1 March, in a room where nothing can be too cold or too hot
+    room = COVERS["room with lights"]
+    for lost, known in ((9, True), (10, True), (11, False)):
+        outdoors = weather(last="2003-12-31")
+        gone = (outdoors["time"] >= np.datetime64("2002-03-03")) & (
+            outdoors["time"] < np.datetime64("2002-03-03") + np.timedelta64(lost, "D")
+        )
+        holed = outdoors.where(~gone).map(lambda v: v.assign_attrs(DEGC))
+        odds = space_odds(holed, room, PLANT, "03-01", "03-20")
+        assert (odds["cold_status"].sel(year=2002) == OBSERVED) == known
+        assert odds["cold_status"].sel(year=[2001, 2003]).values.tolist() == [OBSERVED] * 2
+        assert odds["cold_known"] == (3 if known else 2)
+        npt.assert_allclose(odds["cold_days"].sel(year=2002), 0 if known else np.nan, atol=1e-12)
+
+
+def test_a_record_without_one_known_period_has_no_odds():
+    outdoors = weather(last="2002-12-31")
+    spring = outdoors["time"].dt.month.isin([3, 4])
+    odds = space_odds(
+        outdoors.where(~spring).map(lambda v: v.assign_attrs(DEGC)), EXACT, PLANT, 70, 100
+    )
+    assert odds["cold_known"] == odds["hot_known"] == 0
+    for name in ("days", "chance", "share", "odds", "share_low", "share_high", "next_low"):
+        assert np.isnan(odds[f"cold_{name}"]).all()
+
+
+def test_a_heater_keeps_off_a_cold_that_it_is_set_above():
+    # The tolerance of every threshold is 0.05 degC: a heater just within it does not keep off.
+    night = np.array([-8.0])
+    for floor, kept in ((-1.94, True), (-1.95, False), (-1.97, False), (-2.1, False)):
+        chance = _too_cold(night, replace(FRAME, floor_c=floor), -2.0)
+        assert (chance == 0).all() == kept
+
+
+def test_odds_for_todays_climate_are_those_of_the_moved_record():
+    outdoors = weather(last="2020-12-31")
+    warming = 0.05 * (outdoors["time"].dt.year - 2001)
+    warmer = outdoors.assign({name: outdoors[name] + warming for name in outdoors})
+    warmer = warmer.map(lambda v: v.assign_attrs(DEGC))
+    as_it_was, today = (
+        space_odds(warmer, FRAME, PLANT, "03-15", "04-20", climate=each)
+        for each in ("record", "today")
+    )
+    assert today.attrs["climate"] == "today"
+    assert float(today["cold_days"].sum()) < float(as_it_was["cold_days"].sum())
+    moved = space_odds(todays_climate(warmer), FRAME, PLANT, "03-15", "04-20")
+    xr.testing.assert_identical(moved, today)
 
 
 # --- a logged period ----------------------------------------------------------------------
