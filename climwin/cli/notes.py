@@ -59,10 +59,10 @@ def say_caveats(
     """
     from climwin.core.dialect import in_dialect
     from climwin.io.departure import CHECK_FIRST
-    from climwin.report.sentences_caveats import record_caveats
+    from climwin.report.sentences_caveats import CHECK_PLACE, record_caveats
 
     caveats = list(record_caveats(daily, dt.date.today(), units, garden=garden))
-    first = [text for text in caveats if text.startswith(CHECK_FIRST)]
+    first = [text for text in caveats if text.startswith((CHECK_PLACE, CHECK_FIRST))]
     caution(first)
     for line in facts:
         print(line)

@@ -28,11 +28,11 @@ from climwin.climate.resolution import slack, steps
 from climwin.core.dependence import effective_years, quantile_interval, share_ends
 from climwin.core.draws import Counted, count_over_draws, of_each_draw
 from climwin.core.errors import InputError, Parameter
-from climwin.core.formatting import as_typed
+from climwin.core.measures import check_most_celsius
 from climwin.core.odds import odds_of, prefixed
 from climwin.core.provenance import climate_of, level_error_of, provenance
 from climwin.core.resampling import resampled_seasons, simulated_seasons
-from climwin.core.schema import apply, check_choice, to_celsius, variable
+from climwin.core.schema import apply, check_choice, variable
 from climwin.core.seasons import (
     DAYS,
     by_year,
@@ -88,13 +88,7 @@ def check_cold_limit(name: str, value: float) -> None:
     ValueError
         If it is no number, or above `HIGHEST_COLD_LIMIT_C`.
     """
-    if value <= HIGHEST_COLD_LIMIT_C:
-        return
-    most, given = as_typed(HIGHEST_COLD_LIMIT_C), as_typed(value)
-    msg = f" is a temperature in degC, {most} at most, got {given}."
-    if value > HIGHEST_COLD_LIMIT_C:
-        msg += f" If that is in degF, give {as_typed(round(float(to_celsius(value, 'F')), 1))}."
-    raise InputError(Parameter(name), msg)
+    check_most_celsius(name, value, HIGHEST_COLD_LIMIT_C)
 
 
 class _Freezes(NamedTuple):

@@ -10,11 +10,15 @@ import numpy as np
 import xarray as xr
 
 from climwin.core.errors import InputError, Parameter
+from climwin.core.measures import check_most_celsius
 from climwin.core.schema import TOLERANCE_C, apply, check_choice, check_units
 from climwin.core.seasons import ONE_DAY, checked_day, day_of_year, record_dates
 
 Numbers = TypeVar("Numbers", float, np.ndarray, xr.DataArray)
 
+HIGHEST_BASE_C, HIGHEST_LIMIT_C = 25.0, 60.0
+"""Highest base of degree-days, and highest other limit: bases of crops and pests are 0 to 16 degC,
+which is 32 to 61 degF, and no air is warmer than 57 degC (common practice). [degC]"""
 HOURS = 24
 MAXIMUM_LAG = 1.86
 """Lag of the maximum behind noon: Parton and Logan's a, for air at 1.5 m. [h]"""
@@ -211,6 +215,9 @@ def hours_within(
     >>> hours.sel(time="2010-05-02").item()
     14.0
     """
+    check_most_celsius("low", low, HIGHEST_LIMIT_C)
+    if high < np.inf:
+        check_most_celsius("high", high, HIGHEST_LIMIT_C)
     if not low < high:
         got = Parameter("low", low), " and ", Parameter("high", high)
         raise InputError(
@@ -362,6 +369,9 @@ def degree_days(
     1719
     """
     check_choice("method", method, METHODS)
+    check_most_celsius("base", base, HIGHEST_BASE_C)
+    if upper < np.inf:
+        check_most_celsius("upper", upper, HIGHEST_LIMIT_C)
     if not base < upper:
         got = Parameter("base", base), " and ", Parameter("upper", upper)
         must = Parameter("upper"), " must lie above ", Parameter("base")

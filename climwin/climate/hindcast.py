@@ -142,6 +142,12 @@ def hindcast(daily: xr.Dataset, *, first_years: int = FIRST_YEARS) -> xr.Dataset
         msg = f" is a number of years, 10 or more, got {first_years!r}."
         raise InputError(Parameter("first_years"), msg)
     years, levels = _levels(daily)
+    if LEAST_YEARS_OF_RECORD <= len(years) <= first_years:
+        msg = (
+            f" is a number of years, fewer than the record's {len(years)} known ones, got "
+            f"{first_years}."
+        )
+        raise InputError(Parameter("first_years"), msg)
     if len(years) < LEAST_YEARS_OF_RECORD:
         msg = (
             f"Too short a record to look back: {len(years)} years are known, "

@@ -8,6 +8,7 @@ import numpy as np
 import xarray as xr
 
 from climwin.core.errors import InputError, Parameter
+from climwin.core.formatting import as_typed
 from climwin.core.provenance import provenance
 from climwin.core.schema import apply, check_choice
 from climwin.core.seasons import DAYS, record_dates
@@ -104,6 +105,10 @@ def _checked(percentiles: Sequence[float], half_width: int, method: str) -> np.n
     if not len(percentiles) or not all(0 <= p <= 100 for p in percentiles):
         given = ", ".join(map(str, percentiles)) or "none"
         msg = f" must lie between 0 and 100, got {given}."
+        raise InputError(Parameter("percentiles"), msg)
+    if max(percentiles) <= 1 and any(0 < p < 1 for p in percentiles):
+        given, meant = (", ".join(as_typed(p * by) for p in percentiles) for by in (1, 100))
+        msg = f" are percentages, such as 10, 50 and 90; got {given}. Did you mean {meant}?"
         raise InputError(Parameter("percentiles"), msg)
     if not 0 <= half_width <= DAYS // 2:
         msg = f" must lie between 0 and {DAYS // 2} days, got {half_width}."

@@ -12,14 +12,15 @@ from typing import NamedTuple
 import numpy as np
 import xarray as xr
 
-from climwin.climate.freeze import season_limits
-from climwin.climate.heat import METHODS
+from climwin.climate.freeze import check_cold_limit, season_limits
+from climwin.climate.heat import HIGHEST_BASE_C, METHODS
 from climwin.climate.level import in_climate
 from climwin.climate.resolution import steps
 from climwin.climate.soil import soil_temperature
 from climwin.core.dependence import effective_years, share_ends
 from climwin.core.errors import Call, DataGapError, InputError, Parameter
 from climwin.core.formatting import counted
+from climwin.core.measures import check_most_celsius
 from climwin.core.odds import odds_of
 from climwin.core.provenance import climate_of, provenance
 from climwin.core.schema import apply, variable
@@ -231,6 +232,9 @@ def season_so_far(
     >>> int(heat["so_far"]), int(heat["rank"]), int(heat["ranked"])
     (427, 34, 38)
     """
+    check_most_celsius("base", base, HIGHEST_BASE_C)
+    for each in np.ravel(threshold):
+        check_cold_limit("threshold", float(each))
     record, asked = asked_on(daily, on)
     first = xr.DataArray(checked_day(since)) if since is not None else coldest_day(record)
     place = season_place(asked.on, first)

@@ -19,11 +19,13 @@ import xarray as xr
 from climwin.climate.heat import record_latitude
 from climwin.climate.radiation import solar_radiation
 from climwin.core.errors import Attribute, DataGapError, InputError, Parameter
+from climwin.core.measures import check_most_celsius
 from climwin.core.memo import remembered
 from climwin.core.schema import TOLERANCE_C, VARIABLES, apply, check_choice, check_units, variable
 from climwin.core.seasons import (
     DAYS,
     by_year,
+    checked_day,
     cut_seasons,
     day_of_year,
     keep_inside,
@@ -45,6 +47,8 @@ HEAT_CAPACITY = 2.0e6
 """Heat capacity of a moist soil (from memory: de Vries 1963). [J m-3 K-1]"""
 DEPTHS = (0.01, 2.0)
 """Smallest and largest depth of the model. [m]"""
+WARMEST_LIMIT_C = 40.0
+"""Highest temperature of warm soil: few seeds come up above it (common practice). [degC]"""
 LARGEST_DOUBT = 0.05
 """Largest root sum of squares of the weights of missing days for a result: 0.2 degC if the air
 departs 4 degC from its usual year (common practice)."""
@@ -615,7 +619,7 @@ def _least(loss: Callable[[float], float], low: float, high: float) -> float:
 
 
 def warm_soil_dates(
-    tsoil: xr.DataArray, limit: float, first_day: int | xr.DataArray, *, days: int = 5
+    tsoil: xr.DataArray, limit: float, first_day: int | str | xr.DataArray, *, days: int = 5
 ) -> xr.Dataset:
     """First date of every season on which the soil has been warm enough for some days.
 
@@ -625,8 +629,9 @@ def warm_soil_dates(
         Daily mean soil temperature at sowing depth. [degC]
     limit : float
         The soil is warm enough at or above it. [degC]
-    first_day : int or DataArray, dims (...)
-        Day of the year on which the season begins: the coldest, see `coldest_day`.
+    first_day : int, str or DataArray, dims (...)
+        Day of the year on which the season begins, or a date such as ``"01-20"``: the coldest, see
+        `coldest_day`.
     days : int
         Number of days in a row.
 
@@ -641,7 +646,7 @@ def warm_soil_dates(
     Raises
     ------
     ValueError
-        If `days` is not 1 to 365, or the soil is not in degC.
+        If `days` is not 1 to 365, the soil is not in degC, or `limit` can only be in degF.
 
     Examples
     --------
@@ -652,6 +657,9 @@ def warm_soil_dates(
     '2010-04-07'
     """
     check_units(tsoil, "degC")
+    check_most_celsius("limit", limit, WARMEST_LIMIT_C)
+    if isinstance(first_day, str):
+        first_day = checked_day(first_day)
     if not 1 <= days <= DAYS:
         msg = f" must lie between 1 and {DAYS}, got {days}."
         raise InputError(Parameter("days"), msg)

@@ -8,6 +8,7 @@ on its own, and the window of the average curve is given for comparison.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from numbers import Real
 from typing import NamedTuple
 
 import numpy as np
@@ -925,7 +926,8 @@ def odds_shorter(windows: xr.Dataset, need_days: int | xr.DataArray) -> xr.Datas
     >>> print(f"shorter in {odds['shorter'].item()} of {odds['known'].item()} years")
     shorter in 19 of 39 years
     """
-    if not isinstance(need_days, xr.DataArray) and not 0 < need_days <= DAYS:
+    is_one = not isinstance(need_days, xr.DataArray)
+    if is_one and not (isinstance(need_days, Real) and 0 < need_days <= DAYS):
         msg = f" must lie between 1 and {DAYS}, got {need_days!r}."
         raise InputError(Parameter("need_days"), msg)
     is_short = windows["length_most"] < need_days

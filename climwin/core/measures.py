@@ -6,6 +6,7 @@ import re
 
 from climwin.core.errors import InputError, Parameter
 from climwin.core.formatting import FOOT_M, MILE_KM, as_typed
+from climwin.core.schema import to_celsius
 
 _MEASURE = re.compile(r"\s*([-+]?\d+(?:[ ,]\d{3})*(?:\.\d+)?|[-+]?\.\d+)\s*(.*?)\s*", re.DOTALL)
 _HEIGHTS = {
@@ -124,6 +125,29 @@ def share_of(odds: str | float) -> float:
         meant = f" Did you mean {text}%, which is {as_typed(value / 100)}?"
     msg = f" takes a share from 0 to 1, or a percentage, such as 0.8 or 80%; got {text!r}.{meant}"
     raise InputError(Parameter("least_odds"), msg)
+
+
+def check_most_celsius(name: str, value: float, most: float) -> None:
+    """Refuse a temperature that can only be in degF.
+
+    Parameters
+    ----------
+    name : str
+        The parameter that gives it.
+    value, most : float
+        The temperature, and the highest that makes sense. [degC]
+
+    Raises
+    ------
+    ValueError
+        If it is no number, or higher; the message has the same temperature in degC.
+    """
+    if value <= most:
+        return
+    msg = f" is a temperature in degC, {as_typed(most)} at most, got {as_typed(value)}."
+    if value > most:
+        msg += f" If that is in degF, give {as_typed(round(to_celsius(value, 'F'), 1))}."
+    raise InputError(Parameter(name), msg)
 
 
 def _in(factors: dict[str, float], given: str | float, parameter: str, allowed: str) -> float:

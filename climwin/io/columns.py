@@ -56,6 +56,8 @@ _UNITS_OF_ROLE = {
 }
 ASSIGNABLE_ROLES = ("date", "year", "month", "day", "tmin", "tmax", "tmean", "precip")
 """Roles that a user may assign to columns."""
+_MEASURED = ("tmin", "tmax", "tmean", "precip")
+_NAMED_CLEARLY = ("tmin", "tmax", "precip")
 PLACE_ROLES = ("station_id", "station_name", "latitude", "longitude", "elevation")
 """Roles of columns, or of comments above a table, that say where the record is from."""
 
@@ -115,7 +117,7 @@ def column_roles(
         If two columns could have the same role, or a given column is not in the table.
     """
     columns = {role: _given_column(file, names, role, name) for role, name in (given or {}).items()}
-    _refuse_the_other_extreme(file, columns)
+    _refuse_another_column(file, columns)
     taken = {column.position for column in columns.values()}
     for position, name in enumerate(names):
         word, unit = _read_name(name)
@@ -155,13 +157,15 @@ def _given_column(file: str, names: Sequence[str], role: str, name: str) -> Colu
     return Column(position, names[position], _read_name(names[position])[1])
 
 
-def _refuse_the_other_extreme(file: str, given: Mapping[str, Column]) -> None:
-    """Refuse the maximum given as the minimum, or the reverse, unless both are given."""
-    for role, other in (("tmin", "tmax"), ("tmax", "tmin")):
-        if role not in given or other in given:
-            continue
-        name = given[role].name
-        if _ROLE_OF.get(_read_name(name)[0]) == other:
+def _refuse_another_column(file: str, given: Mapping[str, Column]) -> None:
+    """Refuse a column given for one role whose name says another, unless that is given too.
+
+    A name such as "temp" says no more than that it is a temperature.
+    """
+    for role, column in given.items():
+        name = column.name
+        other = _ROLE_OF.get(_read_name(name)[0])
+        if role in _MEASURED and other in _NAMED_CLEARLY and other not in {role, *given}:
             msg = (
                 f"{file}: the column {name!r} is given for {role}, and its name says {other}. If "
                 f"the names are the wrong way round say which column is {other}, too: "

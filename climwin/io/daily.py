@@ -23,7 +23,14 @@ from climwin.core.errors import Call, InputError, Mention, Parameter, RecordErro
 from climwin.core.formatting import INCH_MM, as_typed, fixed, number
 from climwin.core.measures import metres_of
 from climwin.core.provenance import CHANGES_LEFT, CHANGES_TAKEN_OFF, COMPARED, SCENARIO
-from climwin.core.schema import TOLERANCE_C, VARIABLES, Units, check_choice, to_celsius
+from climwin.core.schema import (
+    HIGHEST_STATION_M,
+    TOLERANCE_C,
+    VARIABLES,
+    Units,
+    check_choice,
+    to_celsius,
+)
 from climwin.core.seasons import every_day
 from climwin.core.text import plain_text
 from climwin.io import delimited
@@ -88,6 +95,11 @@ _MIDNIGHT = re.compile(rf"0?0:?00(:?00(\.0+)?)?\s*(Z|[+-]\d\d(:?\d\d)?|{_ZONE_NA
 _SERIAL = re.compile(r"\d{5}(\.\d+)?")  # days since 1900 or 1904: 10000 is 1927, 99999 is 2173
 _SIDE = re.compile(r"(?P<degrees>\d+([.,]\d+)?)\s*°?\s*(?P<side>[NSEWnsew])")
 _SIDES = {"latitude": "NS", "longitude": "EW"}
+_ON_EARTH = {
+    "latitude": (-90, 90),
+    "longitude": (-180, 360),
+    "elevation": (-500, HIGHEST_STATION_M),
+}
 _ZONE = re.compile(rf"(Z|[+-]\d\d(:?\d\d)?|:\d\d.*{_ZONE_NAME})$")
 _TRACE = frozenset({"t", "trace"})
 
@@ -446,6 +458,14 @@ def _parse_days(
         )
         forms = Parameter("dates", "%d/%m/%Y"), " or ", Parameter("dates", "%m/%d/%Y")
         raise RecordError(msg, *forms, ".")
+    if dates.two_forms is not None:
+        year_first, year_last = dates.two_forms
+        msg = (
+            f"{parsed.name} has dates in two forms, such as {year_first!r} and {year_last!r}. A "
+            "spreadsheet swaps day and month in the dates that it can read, and leaves the others. "
+            "Write all dates in one form, from the file as it was before."
+        )
+        raise RecordError(msg)
     advice: tuple[str | Mention, ...] = (
         f"Write them as 2001-05-03, within {delimited.YEARS[0]} to {delimited.YEARS[1]}, or say "
         "how they are written, such as ",
@@ -683,17 +703,32 @@ def _coordinate(parsed: ParsedFile, name: str, text: str) -> float:
     What cannot be read is noted, as a place that is lost changes what is said of the garden.
     """
     (value,), (is_bad,) = delimited.numbers([text])
+    if name == "elevation" and value in delimited.MISSING_MEASUREMENTS:
+        return math.nan
     if not is_bad:
-        return float(value)
+        return _on_earth(parsed, name, float(value))
     side = _SIDE.fullmatch(text.strip())
     if name == "elevation":
         with contextlib.suppress(InputError):
-            return metres_of(text)
+            return _on_earth(parsed, name, metres_of(text))
     elif side and side["side"].upper() in _SIDES[name]:
         sign = -1.0 if side["side"].upper() in "SW" else 1.0
-        return sign * float(side["degrees"].replace(",", "."))
+        return _on_earth(parsed, name, sign * float(side["degrees"].replace(",", ".")))
     parsed.notes.append(f"{name} {text!r} not understood, and left out: write a plain number")
     return math.nan
+
+
+def _on_earth(parsed: ParsedFile, name: str, value: float) -> float:
+    """A position as it is, a longitude up to 360 as one to the west; refused if it is nowhere."""
+    low, high = _ON_EARTH[name]
+    if not (np.isnan(value) or low <= value <= high):
+        what = "metres above the sea" if name == "elevation" else "degrees"
+        msg = (
+            f"{parsed.name}: its {name} must lie between {low} and {number(high)} {what}, got "
+            f"{as_typed(value)}. Correct the line above its table, or the column."
+        )
+        raise RecordError(msg)
+    return value - 360 if name == "longitude" and value > 180 else value
 
 
 def _attributes(parsed: ParsedFile) -> dict[str, str | float]:

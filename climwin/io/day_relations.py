@@ -15,8 +15,17 @@ import numpy as np
 
 from climwin.core.formatting import number, percent
 from climwin.core.seasons import MONTH_STARTS
+from climwin.core.wording import MONTHS
 from climwin.io.departure import Degrees, Departure, listed_years
-from climwin.io.year_grid import YearGrid, mean, median, most_common, quantile
+from climwin.io.year_grid import (
+    FULL_MONTH,
+    MONTH_OF_DAY,
+    YearGrid,
+    mean,
+    median,
+    most_common,
+    quantile,
+)
 
 OUTSIDE_C = 0.5
 """A mean this far outside its day's extremes cannot be due to rounding. [degC]"""
@@ -55,6 +64,10 @@ RANGE_OF_YEAR = (0.65, 1.9)
 """A year's median range as a multiple of the median year's (clean: 0.77 to 1.61)."""
 RANGE_YEARS = 3
 """Least number of full years for comparing ranges."""
+NARROW_MONTH, NARROW_MONTHS = 0.57, 3
+"""A month's median range as a multiple of that of the same month in the middle year, and the number
+of months in a row below it, from which one column is doubted: a mean in place of the maximum makes
+it 0.5. Three months in a row of clean records stayed above 0.62."""
 SAME_RANGE_SHARE, SAME_RANGE_REFUSED = 0.30, 0.8
 """Share of days with exactly the same range, to a tenth: of a year (doubted), of a record
 (refused)."""
@@ -129,7 +142,7 @@ def shared_spells(grids: dict[str, YearGrid]) -> Iterator[Departure]:
         return
     yield from _small_range(tmin, tmax)
     yield from _wide_range(tmin, tmax)
-    yield from _range_of_years(tmin, tmax)
+    yield from [*_range_of_years(tmin, tmax)] or _range_of_months(tmin, tmax)
     yield from _alike(tmin, tmax)
 
 
@@ -302,6 +315,35 @@ def _range_of_years(tmin: YearGrid, tmax: YearGrid) -> Iterator[Departure]:
     )
     advice = "One of the two may be a mean there, or of another hour of the day: check both."
     yield Departure("range of years", what, advice, years)
+
+
+def _range_of_months(tmin: YearGrid, tmax: YearGrid) -> Iterator[Departure]:
+    """Months in a row with half the range of the same months in other years."""
+    width = tmax.values - tmin.values
+    months = [width[:, month == MONTH_OF_DAY] for month in range(12)]
+    days = np.stack([(~np.isnan(each)).sum(axis=1) for each in months], axis=1)
+    by_month = np.stack([median(each, axis=1) for each in months], axis=1)
+    by_month[days < FULL_MONTH] = np.nan
+    usual = median(by_month, axis=0)
+    if (~np.isnan(by_month)).sum(axis=0).max() < RANGE_YEARS or not (usual > 0).all():
+        return
+    share = (by_month / usual).ravel()
+    narrow = share < NARROW_MONTH
+    runs = np.convolve(narrow, np.ones(NARROW_MONTHS), "valid") >= NARROW_MONTHS
+    if not runs.any():
+        return
+    begins = np.flatnonzero(runs)
+    amiss = np.unique(begins[:, None] + np.arange(NARROW_MONTHS))
+    years = tuple(np.unique(tmin.years[amiss // 12]).tolist())
+    first = int(amiss[0])
+    what = (
+        f"in {listed_years(years)} there are months in a row, from {MONTHS[first % 12]} "
+        f"{tmin.years[first // 12]} on, in which the range from minimum to maximum is "
+        f"{number(float(median(share[amiss])), 1)} times that of the same months in other years. "
+        "At one place three months in a row stay above 0.6.",
+    )
+    advice = "One of the two may be a mean there: check both columns."
+    yield Departure("range of months", what, advice, years)
 
 
 def _same_range(tmin: YearGrid, tmax: YearGrid) -> Iterator[Departure]:

@@ -42,7 +42,8 @@ MISSING_NUMBERS = frozenset({-99.0, -99.9, -99.99, -999.0, -999.9, -9999.0})
 MISSING_MEASUREMENTS = (999.0, 999.9, 9999.0, 9999.9, 99999.0, 32767.0, -32767.0, -32768.0)
 """More of them, among temperatures and rain; a weight or a count may be as large."""
 
-_NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)(e[+-]?\d{1,3})?", re.ASCII)
+_NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)(e[+-]\d{1,3})?", re.ASCII)
+"""Software signs an exponent; the e1 of 12.3e1 is a footnote."""
 _PLAIN_NUMBER = re.compile(r"-?\d{1,9}(\.\d{1,9})?", re.ASCII)
 _YEAR_FIRST = re.compile(r"(\d{4})([-/.])(\d{1,2})\2(\d{1,2})(?:[T ].*)?", re.ASCII)
 _YEAR_LAST = re.compile(r"(\d{1,2})([-/.])(\d{1,2})\2(\d{4})(?:[T ].*)?", re.ASCII)
@@ -74,10 +75,12 @@ class Dates(NamedTuple):
     """Days as ``datetime64[D]``, NaT where there is no date.
 
     `ambiguous` is a date that may be day/month or month/day, if no other date shows which.
+    `two_forms` are a date with the year first and one with the year last, if both occur.
     """
 
     days: np.ndarray
     ambiguous: str | None
+    two_forms: tuple[str, str] | None = None
 
 
 # --- lines and columns --------------------------------------------------------------------
@@ -319,6 +322,9 @@ def dates(texts: Sequence[str], form: str | None = None) -> Dates:
     Dates
         With dots the day comes first. With slashes or dashes, any date in the column beyond the
         12th shows which is the day; if there is none, `ambiguous` is the first such date.
+        If such dates stand among others with the year first, `two_forms` has one of each: a
+        spreadsheet rewrites the dates that it can read its own way, with day and month swapped, and
+        leaves the others as they are.
 
     Raises
     ------
@@ -337,6 +343,11 @@ def dates(texts: Sequence[str], form: str | None = None) -> Dates:
             doubtful = {m[0] for m in year_last}
             return Dates(np.array([], "datetime64[D]"), next(t for t in texts if t in doubtful))
         days = _each_once(texts, partial(_by_shape, day_first=day_first))
+        first = next((t for t in texts if _YEAR_FIRST.fullmatch(t)), None) if year_last else None
+        if first is not None:
+            last = {m[0] for m in year_last}
+            two_forms = first, next(text for text in texts if text in last)
+            return Dates(_within_years(days), None, two_forms)
     return Dates(_within_years(days), None)
 
 

@@ -302,7 +302,7 @@ def _year_first(shown: list[str]) -> list[str]:
     """Times with ISO 8601 dates; empty if day and month cannot be told apart."""
     parts = [[*re.split("[T ]+", text, maxsplit=1), ""] for text in shown]
     days = delimited.dates([part[0] for part in parts])
-    if days.ambiguous is not None:
+    if days.ambiguous or days.two_forms:
         return ["" for _ in shown]
     return [
         f"{day} {_of_24_hours(part[1])}".strip() for day, part in zip(days.days, parts, strict=True)

@@ -35,6 +35,9 @@ FEW_DAYS, MOST_MONTHS = 20, 0.5
 """A month with fewer values than this has no mean by the rule of WMO-No. 1203 (2017) that at most
 ten days may be missing; and the share of such months, of those with values, from which a record is
 doubted."""
+LONE_YEARS, LONE_GAP = 2, 20
+"""Most years that stand alone at an end of a record, and least number of years without a value
+between them and the others, for a mistyped century (common practice). [year]"""
 CLUSTER_DAYS, CLUSTER_TIMES = 36, 5
 """A year is doubted if more days than this (a tenth of the year), and this many times as many as in
 the median year, were set aside. A month with a stuck sensor is a gap like any other."""
@@ -63,6 +66,7 @@ def departures(daily: xr.Dataset, today: dt.date | None = None) -> tuple[Departu
     kept = {name: _shared(grid, read[name]) for name, grid in _measured(checked).items()}
     found = [
         *future_dates(daily, today),
+        *_lone_years(read),
         *levels_of_years(read),
         *day_relations(read),
         *shared_spells(kept),
@@ -164,6 +168,28 @@ def future_dates(daily: xr.Dataset, today: dt.date | None) -> list[Departure]:
     )
     advice = "Correct the dates, or leave out what is a forecast."
     return [Departure("future", what, advice, years, refused=True)]
+
+
+def _lone_years(grids: dict[str, YearGrid]) -> list[Departure]:
+    """A year or two at an end of the record, decades from all others."""
+    known = np.any([~np.isnan(grid.values).all(axis=1) for grid in grids.values()], axis=0)
+    years = next(iter(grids.values())).years[known]
+    gaps = np.diff(years)
+    ends = [(years[: n + 1], gaps[n], years[n + 1 :]) for n in range(min(LONE_YEARS, len(gaps)))]
+    ends += [
+        (years[-n - 1 :], gaps[-n - 1], years[: -n - 1]) for n in range(min(LONE_YEARS, len(gaps)))
+    ]
+    found = []
+    for lone, gap, others in ends:
+        if gap <= LONE_GAP or len(others) <= LONE_YEARS:
+            continue
+        what = (
+            f"{listed_years(lone)} {'lies' if len(lone) == 1 else 'lie'} {number(gap)} years from "
+            f"all others, which run from {others[0]} to {others[-1]}.",
+        )
+        advice = "Is the year mistyped? Correct it, or leave those days out."
+        found.append(Departure("lone years", what, advice, tuple(lone.tolist())))
+    return found
 
 
 def _doubtful_history(daily: xr.Dataset) -> list[Departure]:

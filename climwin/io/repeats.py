@@ -13,9 +13,9 @@ import numpy as np
 
 from climwin.core.formatting import counted, number, percent
 from climwin.core.seasons import MONTH_STARTS
-from climwin.core.wording import MONTHS
+from climwin.core.wording import MONTHS, listed
 from climwin.io.departure import NAMES, Degrees, Departure, listed_years
-from climwin.io.year_grid import YearGrid, mean, median, most_common
+from climwin.io.year_grid import MONTH_OF_DAY, YearGrid, mean, median, most_common
 
 SAME_YEAR = 0.9
 """Correlation between two years' two-day changes from which one is a copy of the other; real years
@@ -43,6 +43,11 @@ NEAR_ZERO_SHARE, BELOW_SHARE, ROUNDING_C = 0.02, 0.12, 0.05
 """If this share of days lies within 2 degC above zero, the number within 2 degC below is at least
 the second share of it (clean records: 0.30 to 1.13). The last is the tolerance for rounding.
 [degC]"""
+MONTH_NEAR_ZERO, MONTH_THINS, MONTH_LOST = 20, 0.4, 0.1
+"""Least number of days within 2 degC below zero that a calendar month should have in all years, for
+it to be judged; what is left of the ratio between neighbouring 2 degC from one pair to the next (a
+normal curve with a standard deviation of 2.1 degC or more); and the share of such days below which
+they were lost. [day]"""
 COLD_C, USUAL_COLD_DAYS, LEAST_COLD_DAYS, NEAR_ZERO_DAYS = -0.5, 25, 12, 10
 """A year without any day below -0.5 degC is doubted if the median year has 25 such days and nine
 years in ten have 12, and if at least 10 of its own days lie between that and 2 degC. [degC],
@@ -70,7 +75,7 @@ def repeats(grids: dict[str, YearGrid]) -> Iterator[Departure]:
     for grid in grids.values():
         coarse = _coarse(grid)
         yield from coarse or _frequent(grid)
-        yield from _cut_at_zero(grid) or _cut_off(grid)
+        yield from _cut_at_zero(grid) or _cut_in_months(grid) or _cut_off(grid)
         yield from _no_cold(grid)
 
 
@@ -265,6 +270,34 @@ def _cut_at_zero(grid: YearGrid) -> list[Departure]:
     )
     advice = "Minus signs are missing, or frost was left out: get the file again."
     return [Departure("cut at zero", what, advice, variable=grid.name)]
+
+
+def _cut_in_months(grid: YearGrid) -> list[Departure]:
+    """Calendar months with many days just above freezing and hardly any just below.
+
+    Days thin out evenly towards the cold end. So the 4 degC above zero tell how many days lie
+    within 2 degC below it.
+    """
+    months = []
+    expected_in_all = found_in_all = 0.0
+    for month in range(12):
+        every = grid.values[:, month == MONTH_OF_DAY]
+        edges = np.array([-2.0, 0.0, 2.0, 4.0]) - ROUNDING_C
+        below, above, higher = np.histogram(every[~np.isnan(every)], edges)[0].astype(float)
+        expected = MONTH_THINS * above**2 / max(higher, above, 1.0)
+        if expected >= MONTH_NEAR_ZERO and below < MONTH_LOST * expected:
+            months.append(MONTHS[month])
+            expected_in_all, found_in_all = expected_in_all + expected, found_in_all + below
+    if not months:
+        return []
+    what = (
+        f"{NAMES[grid.name]} of {listed(months)} lies within ",
+        Degrees(2.0, is_difference=True),
+        f" below freezing on {number(found_in_all)} days of all years. Judging by the days just "
+        f"above freezing it should be {number(expected_in_all)} or more.",
+    )
+    advice = "Minus signs are missing there, or frost was left out: get those months again."
+    return [Departure("cut in months", what, advice, variable=grid.name)]
 
 
 def _cut_off(grid: YearGrid) -> Iterator[Departure]:

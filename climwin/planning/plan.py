@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from numbers import Real
 from typing import Literal
 
 from climwin.climate.soil import BEDS, Bed
@@ -20,6 +21,9 @@ MOST_WEEKS = 20
 """Longest time under cover, or under fleece, that a plan takes. [weeks]"""
 SHORTEST_SHARE = 0.5
 """Share of the days of an early variety below which days on a packet are a slip of the pen."""
+LONGEST_TIMES = 3.0
+"""Days on a packet, as a multiple of those of a late variety, above which they are a slip: a winter
+radish takes twice as long as a late one of spring (common practice)."""
 MOST_PACKET_DAYS = 300.0
 """Most days on a packet that a plan takes: garlic stands for 275."""
 
@@ -84,6 +88,9 @@ class Plan:
         if not isinstance(self.crop, Crop):
             msg = " must be a crop, such as climwin.crop('pea'), got "
             raise InputError(Parameter("crop"), f"{msg}{self.crop!r}.")
+        if not isinstance(self.start, str):
+            msg = f" is month and day, such as '04-20', got {self.start!r}."
+            raise InputError(Parameter("start"), msg)
         day_number(self.start)
         if isinstance(self.bed, str):
             check_choice("bed", self.bed, BEDS)
@@ -99,7 +106,8 @@ class Plan:
             raise InputError(Parameter("cover"), msg)
         for name in ("weeks_under_cover", "fleece_weeks"):
             weeks = getattr(self, name)
-            if not 0 <= weeks <= MOST_WEEKS or weeks != int(weeks):
+            is_number = isinstance(weeks, Real)
+            if not is_number or not 0 <= weeks <= MOST_WEEKS or weeks != int(weeks):
                 msg = f" must be whole weeks from 0 to {MOST_WEEKS}, got {weeks!r}."
                 raise InputError(Parameter(name), msg)
         if (self.weeks_under_cover > 0) != (self.cover != OUTDOORS):
@@ -122,7 +130,9 @@ class Plan:
             return
         maturity = self.crop.maturity
         low = SHORTEST_SHARE * maturity.early if maturity is not None else 0.0
-        high = MOST_PACKET_DAYS
+        high = (
+            min(LONGEST_TIMES * maturity.late, MOST_PACKET_DAYS) if maturity else MOST_PACKET_DAYS
+        )
         if not low <= self.earliness <= high:
             msg = (
                 f" as days on the packet of {self.crop.name} must lie between {as_typed(low)} and "

@@ -727,6 +727,9 @@ def under_cover(daily: xr.Dataset, cover: Cover) -> xr.Dataset:
     >>> (inside["tmin"] - daily["tmin"]).mean().round(1).item()
     3.0
     """
+    if not isinstance(cover, Cover):
+        msg = " must be a covered space, such as climwin.COVERS['cold frame'], got "
+        raise InputError(Parameter("cover"), f"{msg}{cover!r}.")
     tmin, tmax = variable(daily, "tmin"), variable(daily, "tmax")
     tmean = variable(daily, "tmean") if "tmean" in daily else (tmin + tmax) / 2
 

@@ -10,8 +10,10 @@ from typing import NamedTuple
 import numpy as np
 import xarray as xr
 
+from climwin.climate.heat import HIGHEST_LIMIT_C
 from climwin.climate.level import in_climate
 from climwin.core.errors import DataGapError
+from climwin.core.measures import check_most_celsius
 from climwin.core.odds import odds_of
 from climwin.core.provenance import climate_of
 from climwin.core.schema import TOLERANCE_C, apply, check_units, variable
@@ -127,6 +129,7 @@ def space_odds(
     >>> odds["hot_known"].item(), odds["hot_share"].round(1).item()
     (39, 0.1)
     """
+    check_most_celsius("hot_c", hot_c, HIGHEST_LIMIT_C)
     daily = in_climate(daily, climate)
     first, last, grown = checked_day(first_day), checked_day(last_day), crop.stage(stage)
     period = (first - 1, (last - first) % DAYS + 1)
@@ -269,6 +272,7 @@ def check_space(
     >>> round(check.coldest_c, 1), round(check.hottest_c, 1)
     (-4.2, 35.9)
     """
+    check_most_celsius("hot_c", hot_c, HIGHEST_LIMIT_C)
     temperature = logger["temperature"]
     check_units(temperature, "degC")
     values = np.asarray(temperature, float)

@@ -13,7 +13,7 @@ import numpy as np
 import xarray as xr
 
 from climwin.core.errors import Call, DataGapError, InputError, RecordError
-from climwin.core.formatting import counted, fixed, number, percent
+from climwin.core.formatting import counted, fixed, number, percent, significant
 from climwin.core.schema import check_choice
 from climwin.crops.model import Crop
 from climwin.io import delimited
@@ -119,6 +119,11 @@ def read_trial(path: str | Path) -> pd.DataFrame:
             lines,
             cells["plot"].tolist(),
         )
+    tomorrow = np.datetime64("today", "s") + np.timedelta64(1, "D")
+    for name in {*DATE_COLUMNS} & {*cells}:
+        what, advice = f"days of {name!r} lie in the future", "Correct the year."
+        is_ahead = cells[name] > tomorrow
+        faults += delimited.fault(what, advice, is_ahead, lines, texts[head.names.index(name)])
     delimited.refuse(file.name, faults)
     cells["treatment"] = _spelt_alike(cells["treatment"])
     trial = pd.DataFrame(cells)
@@ -173,7 +178,25 @@ def _measured(
         lines,
         column,
     )
-    return values, is_bad, faults
+    return values, is_bad, faults + _wrong_unit(name, values, lines, column)
+
+
+def _wrong_unit(
+    name: str, values: np.ndarray, lines: np.ndarray, column: list[str]
+) -> list[delimited.Fault]:
+    """Weights that no plot of a bed has, in the unit that the column's name says."""
+    unit = measure_of(name).unit
+    if unit not in plausibility.GRAMS:
+        return []
+    low, high = (each / plausibility.GRAMS[unit] for each in plausibility.PLOT_GRAMS)
+    return delimited.fault(
+        f"cells of {name!r} are weights that no plot has: half of them must lie between "
+        f"{significant(low)} and {significant(high)} {unit}",
+        "Write the unit of the weights in the column's name: g, kg, oz or lb.",
+        plausibility.no_plots_weight(values, unit),
+        lines,
+        column,
+    )
 
 
 def _tenfold(
@@ -214,8 +237,8 @@ def _read_labels(texts: list[str]) -> tuple[np.ndarray, np.ndarray]:
 
 
 def _read_dates(texts: list[str]) -> tuple[np.ndarray, np.ndarray]:
-    days, ambiguity = delimited.dates(texts)
-    if ambiguity is not None:  # such as 04/05/2027, of April or of May
+    days, ambiguity, two_forms = delimited.dates(texts)
+    if ambiguity or two_forms:  # such as 04/05/2027, of April or of May
         days = np.full(len(texts), np.datetime64("NaT", "D"))
     is_bad = np.isnat(days) & np.array([bool(text) for text in texts], dtype=bool)
     return days.astype("datetime64[s]"), is_bad
@@ -242,6 +265,7 @@ def _kind_of(column: str) -> _Kind:
 
 def _check_complete(trial: pd.DataFrame, lines: np.ndarray, file: str) -> None:
     """Refuse a sheet that does not have every treatment once in each block."""
+    _refuse_summary(trial, lines, file)
     twice = trial.duplicated(["block", "treatment"]).to_numpy()
     if twice.any():
         row = int(twice.argmax())
@@ -267,6 +291,20 @@ def _check_complete(trial: pd.DataFrame, lines: np.ndarray, file: str) -> None:
             f"{file} lacks {lacking} of its plots: {', '.join(examples)}. Keep the row of a plot "
             "that failed and leave its other cells blank; spell treatments alike in every block."
             f"{_misspelt(trial, lines)}"
+        )
+        raise RecordError(msg)
+
+
+def _refuse_summary(trial: pd.DataFrame, lines: np.ndarray, file: str) -> None:
+    """Refuse a block that is not numbered, where the others are: it may be means or totals."""
+    is_number = trial["block"].str.isdecimal().to_numpy(bool)
+    odd, numbered = (set(trial["block"][each]) for each in (~is_number, is_number))
+    if len(odd) == 1 and len(numbered) >= _LEAST_PAIRS:
+        row = int((~is_number).argmax())
+        msg = (
+            f"{file}, line {lines[row]}: block {delimited.quoted(odd.pop())} is not numbered as "
+            "the others are. If it holds means or totals leave those rows out; if not give it a "
+            "number."
         )
         raise RecordError(msg)
 

@@ -198,6 +198,10 @@ def pairs_needed(
         raise InputError(Parameter("treatments"), msg)
     check_fraction("power", power)
     check_fraction("level", level)
+    if not level < power:
+        must = Parameter("level"), " must lie below ", Parameter("power"), ", got "
+        got = Parameter("level", level), " and ", Parameter("power", power), "."
+        raise InputError(*must, *got, " Usual are 0.05 and 0.8.")
     if not (np.isfinite(difference) and difference != 0 and np.isfinite(spread) and spread > 0):
         pieces = (
             Parameter("difference"),

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from types import MappingProxyType
 from typing import NamedTuple
 
 import numpy as np
@@ -27,6 +28,11 @@ the others of its block and treatment make of it, and further above that than ch
 test is that of the largest residual, studentised without its own plot, at this level divided by the
 number of plots: R. D. Cook and S. Weisberg, "Residuals and Influence in Regression", 1982, section
 2.2 (from memory). It is of logarithms, since blocks and treatments change yields by a factor."""
+GRAMS = MappingProxyType({"g": 1.0, "kg": 1000.0, "oz": 28.35, "lb": 453.6})
+"""Weights in grams."""
+PLOT_GRAMS = (10.0, 500_000.0)
+"""Least and largest weight of the middle plot: a row of cress, and a bed of pumpkins. Grams under
+the name of kilograms, or the reverse, lie beyond. [g]"""
 FEWEST_PLOTS = 4
 """Fewest plots with a value for such a comparison."""
 OUT_OF_SEASON_DAYS = 180.0
@@ -177,6 +183,27 @@ def _above(values: np.ndarray, times: float) -> int | None:
 def _marked(values: np.ndarray, plot: int | None) -> np.ndarray:
     """A mask that is true for one plot, or for none."""
     return np.arange(len(values)) == (-1 if plot is None else plot)
+
+
+def no_plots_weight(values: np.ndarray, unit: str) -> np.ndarray:
+    """Which weights are those of no plot, if the middle one is not.
+
+    Parameters
+    ----------
+    values : ndarray, shape (plots,)
+        A column of the sheet.
+    unit : str
+        One of `GRAMS`.
+
+    Examples
+    --------
+    >>> no_plots_weight(np.array([3890.0, 4570, 5240, 6180]), "kg").all()
+    np.True_
+    """
+    known = values[values > 0]
+    low, high = (each / GRAMS[unit] for each in PLOT_GRAMS)
+    is_possible = len(known) < FEWEST_PLOTS or low <= np.median(known) <= high
+    return np.asarray((values > 0) & (not is_possible))
 
 
 def out_of_season(days: np.ndarray) -> np.ndarray:

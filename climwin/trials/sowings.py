@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
@@ -24,7 +25,7 @@ from climwin.io.exports import as_written
 from climwin.planning.growth import BOLTED, COLD, HOT, REASONS, Way
 from climwin.planning.plan import MOST_WEEKS, OUTDOORS, Plan
 from climwin.shelter.covers import COVERS, Cover
-from climwin.trials.plausibility import in_another_unit
+from climwin.trials.plausibility import SLIP_TIMES, in_another_unit, slips
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -255,9 +256,15 @@ def _dates(
     """The columns of dates; day and month have one order in a whole file."""
     every = [text for name in _DATES for text in texts[name]]
     blank = [text.strip().lower() in delimited.MISSING_WORDS for text in every]
-    days, ambiguous = delimited.dates(["" if b else t for t, b in zip(every, blank, strict=True)])
+    days, ambiguous, two_forms = delimited.dates(
+        ["" if b else t for t, b in zip(every, blank, strict=True)]
+    )
+    what = ""
     if ambiguous is not None:
         what = f"dates such as {ambiguous!r} may be day/month or month/day"
+    elif two_forms is not None:
+        what = f"dates are in two forms, such as {two_forms[0]!r} and {two_forms[1]!r}"
+    if what:
         advice = "Write them as 2018-04-20."
         return {}, [delimited.Fault(what, [], sum(not b for b in blank), advice)]
     is_bad = np.isnat(days) & ~np.array(blank, bool)
@@ -409,18 +416,31 @@ def _checks_of_outcomes(sowings: pd.DataFrame) -> list[_Check]:
             "amounts are far from the others of their crop",
             "Two units in one column? Write all amounts of a crop in the same.",
         ),
+        _Check(
+            _slipped(sowings),
+            "amount",
+            f"amounts are {number(SLIP_TIMES)} times or more above all others of their crop",
+            "Has a digit or a point slipped? Correct it, or leave it empty.",
+        ),
     ]
+
+
+def _of_amounts(sowings: pd.DataFrame, judge: Callable[[np.ndarray], np.ndarray]) -> np.ndarray:
+    """Which amounts are judged wrong among those of their crop."""
+    if "amount" not in sowings:
+        return np.zeros(len(sowings), bool)
+    by_crop = sowings.groupby("crop")["amount"]
+    return by_crop.transform(lambda amounts: judge(amounts.to_numpy(float))).to_numpy(bool)
 
 
 def _in_another_unit(sowings: pd.DataFrame) -> np.ndarray:
     """Amounts so far from the others of their crop that they must be in another unit."""
-    if "amount" not in sowings:
-        return np.zeros(len(sowings), bool)
-    return (
-        sowings.groupby("crop")["amount"]
-        .transform(lambda amounts: in_another_unit(amounts.to_numpy(float)))
-        .to_numpy(bool)
-    )
+    return _of_amounts(sowings, in_another_unit)
+
+
+def _slipped(sowings: pd.DataFrame) -> np.ndarray:
+    """Amounts so far above all others of their crop that a digit or a point must have slipped."""
+    return _of_amounts(sowings, slips) & ~_in_another_unit(sowings)
 
 
 def _packet_faults(sowings: pd.DataFrame) -> list[delimited.Fault]:

@@ -30,6 +30,7 @@ from climwin.crops.bands import bearable_band
 from climwin.io.departure import CHECK_FIRST
 from climwin.page import club as pages
 from climwin.report import sentences_decision
+from climwin.report.sentences_caveats import CHECK_PLACE
 from climwin.shelter.covers import Response
 from climwin.shelter.risk import SpaceCheck
 
@@ -511,10 +512,21 @@ def test_what_makes_a_record_worthless_is_said_before_its_facts_and_the_rest_aft
     monkeypatch, capsys
 ):
     told = (f"{CHECK_FIRST}it is of two units.", "It is old.")
+    _says(told, monkeypatch, capsys)
+
+
+def test_another_place_is_said_before_a_records_facts_and_no_doubt_is_lost(monkeypatch, capsys):
+    told = (f"{CHECK_PLACE}it is far.", f"{CHECK_FIRST}it is of two units.", "It is old.")
+    _says(told, monkeypatch, capsys)
+
+
+def _says(told, monkeypatch, capsys):
+    """That all doubts but the last come before the facts."""
     monkeypatch.setattr("climwin.report.sentences_caveats.record_caveats", lambda *_, **__: told)
     notes.say_caveats(xr.Dataset(), None, ["tmin: 12 days missing"])
     lines = capsys.readouterr().out.splitlines()
-    assert lines == [f"caution: {told[0]}", "tmin: 12 days missing", f"caution: {told[1]}"]
+    *first, last = [f"caution: {text}" for text in told]
+    assert lines == [*first, "tmin: 12 days missing", last]
 
 
 # --- a record -----------------------------------------------------------------------------

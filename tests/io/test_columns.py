@@ -128,3 +128,15 @@ def test_long_heads_are_cut():
 def test_flags_stand_beside_the_values():
     names = ["TMIN", "TMIN_ATTRIBUTES", "TMAX"]
     assert flag_columns(names, column_roles("mill.csv", names)) == {"tmin": 1}
+
+
+@pytest.mark.parametrize(
+    ("role", "name"), [("precip", "tmax"), ("tmean", "tmin"), ("tmax", "rain")]
+)
+def test_a_column_given_for_what_its_name_does_not_say_is_refused(role, name):
+    with pytest.raises(RecordError, match=f"{name!r} is given for {role}, and its name says"):
+        column_roles("file.csv", ["date", "tmin", "tmax", "rain"], {role: name})
+
+
+def test_a_column_of_temperatures_may_be_any_of_them():
+    assert column_roles("file.csv", ["date", "temp"], {"tmin": "temp"})["tmin"].position == 1

@@ -129,6 +129,37 @@ def test_numbers_that_no_air_or_rain_reaches_are_missing(file, mark):
 
 
 @pytest.mark.parametrize(
+    ("name", "written"),
+    [
+        ("latitude", "4610"),
+        ("longitude", "720"),
+        ("longitude", "-187.2"),
+        ("elevation", "42000"),
+        ("elevation", "42000 ft"),
+    ],
+)
+def test_a_position_that_is_nowhere_is_refused(file, name, written):
+    path = file(f"# {name}: {written}\n" + TABLE)
+    with pytest.raises(RecordError, match=f"its {name} must lie between .* got .*Correct the line"):
+        read_unchecked(path)
+
+
+def test_a_longitude_counted_to_the_east_is_one_to_the_west(file):
+    attrs = read_unchecked(file("# longitude: 352.8\n" + TABLE)).attrs
+    assert attrs["longitude"] == pytest.approx(-7.2)
+
+
+def test_a_height_that_stands_for_a_missing_one_is_none(file):
+    assert "elevation" not in read_unchecked(file("# elevation: 9999\n" + TABLE)).attrs
+
+
+def test_a_record_with_dates_in_two_forms_is_refused(file):
+    rows = "date,tmin,tmax\n2024-01-02,1.0,2.0\n13/02/2024,1.5,2.5\n"
+    with pytest.raises(RecordError, match=r"such as '2024-01-02' and '13/02/2024'.*swaps day and"):
+        read_unchecked(file(rows))
+
+
+@pytest.mark.parametrize(
     ("written", "latitude", "longitude"),
     [
         (("46.1 N", "7.2 E"), 46.1, 7.2),

@@ -45,7 +45,7 @@ def test_a_typeset_minus_and_a_plus_are_signs():
 
 
 @pytest.mark.parametrize(
-    "text", ["abc", "1_0", "inf", "1e999", "0x1", "1.2.3", "1,234.5", "4*", "٣"]
+    "text", ["abc", "12.3e1", "1_0", "inf", "1e999", "0x1", "1.2.3", "1,234.5", "4*", "٣"]
 )
 def test_what_is_no_number_is_found(text):
     values, bad = delimited.numbers(["1", text])
@@ -90,6 +90,20 @@ def test_dots_put_the_day_first():
 
 def test_a_date_in_doubt_is_handed_back():
     assert delimited.dates(["2001-01-01", "03/04/2001"]).ambiguous == "03/04/2001"
+
+
+@pytest.mark.parametrize("rewritten", ["2001-02-01", "2001/2/1"])
+def test_dates_that_a_spreadsheet_rewrote_in_part_are_handed_back(rewritten):
+    found = delimited.dates(["", rewritten, "13/02/2001", "14/02/2001"])
+    assert found.two_forms == (rewritten, "13/02/2001")
+    assert found.ambiguous is None
+
+
+@pytest.mark.parametrize(
+    "texts", [["2001-02-01", "2001/2/2"], ["2001-02-01", "13.2.2001"], ["13/02/2001", "1/3/2001"]]
+)
+def test_dates_that_cannot_be_swapped_are_of_one_form(texts):
+    assert delimited.dates(texts).two_forms is None
 
 
 @pytest.mark.parametrize(

@@ -148,8 +148,10 @@ def test_the_fewest_days_on_a_packet_that_a_plan_takes_still_need_heat(name):
         ({"plants": "stolen"}, r"plants must be one of own, bought.*'stolen'"),
         ({"bed": "gravel"}, r"bed must be one of bare, mulched, clear film, black film.*'gravel'"),
         ({"earliness": "soon"}, r"earliness must be one of early, main, late.*'soon'"),
-        ({"earliness": 301.0}, r"must lie between 25 and 300, got 301\. Or give early"),
-        ({"earliness": float("nan")}, r"must lie between 25 and 300, got nan"),
+        ({"earliness": 301.0}, r"must lie between 25 and 285, got 301\. Or give early"),
+        ({"start": 110}, r"start is month and day, such as '04-20', got 110\."),
+        ({"fleece_weeks": "6"}, r"must be whole weeks from 0 to 20, got '6'"),
+        ({"earliness": float("nan")}, r"must lie between 25 and 285, got nan"),
         (
             {"weeks_under_cover": 6, "cover": "cold frame", "space": SPACE},
             r"cover must be the name of the space, 'polytunnel', got 'cold frame'",

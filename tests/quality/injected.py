@@ -163,6 +163,21 @@ def frost_missing(table: Table, large: bool, _: np.random.Generator) -> Table:
     return table.both(lambda v: np.where(v < 0, np.nan, v), table.last(100 if large else 1))
 
 
+def _spring(table: Table, large: bool) -> np.ndarray:
+    """Days of the last month with much frost in all years, or of three months up to it."""
+    frost = [(table.tmin[table.month == month] < 0).mean() for month in range(1, 7)]
+    last = 1 + max(n for n, share in enumerate(frost) if share > 0.1)
+    return np.isin(table.month, range(last - 2, last + 1) if large else [last])
+
+
+def spring_signs_lost(table: Table, large: bool, _: np.random.Generator) -> Table:
+    return table.both(np.abs, _spring(table, large))
+
+
+def spring_frost_missing(table: Table, large: bool, _: np.random.Generator) -> Table:
+    return table.both(lambda v: np.where(v < 0, np.nan, v), _spring(table, large))
+
+
 # --- copies -------------------------------------------------------------------------------
 
 
@@ -230,6 +245,20 @@ def future(table: Table, large: bool, _: np.random.Generator) -> Table:
     keep = ~date.duplicated()
     arrays = {name: getattr(table, name)[keep] for name in ("tmin", "tmax")}
     return replace(table, date=date[keep].to_numpy().astype("datetime64[D]"), **arrays)
+
+
+def another_century(table: Table, large: bool, _: np.random.Generator) -> Table:
+    """A year or two before the last, of which the century is mistyped."""
+    years = table.whole[1 : 3 if large else 2]
+    date = pd.DatetimeIndex(table.date)
+    moved = np.where(np.isin(table.year, years), date - pd.DateOffset(years=100), date)
+    order = np.argsort(moved)
+    return replace(
+        table,
+        date=moved[order].astype("datetime64[D]"),
+        tmin=table.tmin[order],
+        tmax=table.tmax[order],
+    )
 
 
 def day_and_month(table: Table, large: bool, _: np.random.Generator) -> Table:
@@ -316,6 +345,13 @@ def observed(table: Table, large: bool, rng: np.random.Generator) -> Table:
     middle = 0.55 * table.tmin + 0.45 * table.tmax
     half = np.isin(table.year, table.years[::2])
     return replace(table, tmean=taken if large else np.where(half, taken, middle))
+
+
+def mean_for_a_season(table: Table, large: bool, _: np.random.Generator) -> Table:
+    """The mean of the day in the column of the maximum, in summer, or in spring and summer."""
+    months, years = ([4, 5, 6, 7, 8, 9], table.whole[3:8]) if large else ([6, 7, 8], table.whole[3])
+    where = np.isin(table.year, years) & np.isin(table.month, months)
+    return replace(table, tmax=np.where(where, _middle(table), table.tmax))
 
 
 # --- places and gaps ----------------------------------------------------------------------
@@ -605,4 +641,10 @@ FAULTS = (
     Fault(
         "another place", "20 degrees nearer the pole", "other hemisphere", other_place, swing=True
     ),
+    Fault("minus signs lost in spring", "1 month", "3 months", spring_signs_lost, frost=True),
+    Fault("frost of spring left out", "1 month", "3 months", spring_frost_missing, frost=True),
+    Fault(
+        "the mean for the maximum, one season", "3 months", "6 months, 5 years", mean_for_a_season
+    ),
+    Fault("years of another century", "1 year", "2 years", another_century),
 )

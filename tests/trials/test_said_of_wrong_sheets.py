@@ -328,3 +328,61 @@ def climate():
     import climwin as cw
 
     return cw.read_daily(cw.sample()).sel(time=slice("1990", "1999"))
+
+
+# --- slips of the pen ---------------------------------------------------------------------
+
+SHEET = """block,plot,treatment,planted,harvested,heads,weight_g
+1,1,early,2024-04-20,2024-07-13,7,3890
+1,2,late,2024-05-20,2024-08-13,8,4570
+2,3,early,2024-04-20,2024-07-14,9,5240
+2,4,late,2024-05-20,2024-08-12,10,6180
+"""
+
+
+def test_a_sheet_without_slips_is_read(plots):
+    assert plots(SHEET)["weight_g"].tolist() == [3890, 4570, 5240, 6180]
+
+
+@pytest.mark.parametrize("unit", ["kg", "lb"])
+def test_grams_under_the_name_of_another_unit_are_refused(plots, unit):
+    told = refusal(plots, SHEET.replace("weight_g", f"weight_{unit}"))
+    assert "are weights that no plot has" in told
+    assert "Write the unit of the weights in the column's name: g, kg, oz or lb" in told
+
+
+def test_kilograms_under_the_name_of_grams_are_refused(plots):
+    told = refusal(plots, re.sub(r",(\d)(\d{3})\n", r",\1.\2\n", SHEET))
+    assert "half of them must lie between 10 and 500,000 g, 4 in all: line 2 '3.890'" in told
+
+
+def test_dates_in_the_future_are_refused(plots):
+    told = refusal(plots, SHEET.replace("2024-", "2124-"))
+    assert "days of 'planted' lie in the future, 4 in all: line 2 '2124-04-20'" in told
+
+
+def test_dates_that_a_spreadsheet_rewrote_in_part_are_refused(plots):
+    told = refusal(plots, SHEET.replace("2024-07-13", "13/07/2024"))
+    assert "cells of 'harvested' are not dates" in told
+    assert "Write them as 2027-05-31" in told
+
+
+def test_a_row_of_means_is_no_block(plots):
+    means = "mean,5,early,,,8,4565\nmean,6,late,,,9,5375\n"
+    told = refusal(plots, SHEET + means)
+    assert "line 6: block 'mean' is not numbered as the others are" in told
+    named = SHEET.replace("\n1,", "\nnorth,").replace("\n2,", "\nsouth,")
+    assert plots(named)["block"].unique().tolist() == ["north", "south"]
+
+
+def test_sowings_with_dates_in_two_forms_are_refused(sowings):
+    told = refusal(sowings, SOWN, "pea,in place,13/04/2021,,01/07/2021,")
+    assert "dates are in two forms, such as '2020-04-02' and '13/04/2021', 4 in all" in told
+
+
+def test_an_amount_with_a_digit_too_many_is_refused(sowings):
+    rows = [f"pea,in place,{year}-04-02,,{year}-07-01,,{grams}" for year, grams in
+            zip(range(2015, 2020), (500, 700, 600, 800, 6500), strict=True)]  # fmt: skip
+    told = refusal(sowings, *rows, head=f"{HEAD},amount")
+    assert "amounts are 6 times or more above all others of their crop, 1 in all: line 6" in told
+    assert "Has a digit or a point slipped?" in told
