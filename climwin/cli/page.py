@@ -182,7 +182,7 @@ def page(options: PageOptions) -> None:
     given = chosen_plans(crop, options.start, with_logger=options.logger is not None)
     daily, garden = _record_and_garden(options)
     _check_name(options.place.name or daily.attrs.get("station_name"))
-    daily = _adjusted(daily, garden, options)
+    daily, garden = _adjusted(daily, garden, options)
     plans = given if options.logger is None else _ways(crop, given, daily, garden, options)
     progress("growing it in every year")
     report = garden_report(
@@ -320,8 +320,11 @@ def _history(options: PageOptions) -> tuple[xr.Dataset, Garden]:
     return daily.assign_attrs(history=story), replace(garden, elevation=height)
 
 
-def _adjusted(daily: xr.Dataset, garden: Garden, options: PageOptions) -> xr.Dataset:
-    """The record joined with others, moved to the garden and made warmer, as the options say."""
+def _adjusted(daily: xr.Dataset, garden: Garden, options: PageOptions) -> tuple[xr.Dataset, Garden]:
+    """The record joined with others, moved to the garden and made warmer, as the options say.
+
+    The garden comes with what casts doubt on its thermometer.
+    """
     from climwin.climate.adjust import adjust_to_garden
     from climwin.climate.joining import join_stations
     from climwin.core.provenance import warm_by
@@ -336,17 +339,19 @@ def _adjusted(daily: xr.Dataset, garden: Garden, options: PageOptions) -> xr.Dat
         with about("fill_from"):
             daily = _compared(join_stations(daily, neighbours), neighbours)
     if options.thermometer:
-        offsets = _measured_offsets(
+        offsets, doubts = _measured_offsets(
             daily,
+            garden,
             options.thermometer,
             options.reading.units,
             shown=options.style.shown_units,
         )
         daily = adjust_to_garden(daily, garden, offsets=offsets)
+        garden = replace(garden, doubt=" ".join(filter(None, (garden.doubt, *doubts))))
     elif options.at_garden:
         with about("at_garden"):
             daily = adjust_to_garden(daily, garden)
-    return warm_by(daily, options.warmer) if options.warmer else daily
+    return (warm_by(daily, options.warmer) if options.warmer else daily), garden
 
 
 def _compared(daily: xr.Dataset, neighbours: Sequence[xr.Dataset]) -> xr.Dataset:
@@ -370,13 +375,16 @@ def _compared(daily: xr.Dataset, neighbours: Sequence[xr.Dataset]) -> xr.Dataset
 
 
 def _measured_offsets(
-    daily: xr.Dataset, logger: Path, units: Units | None, *, shown: Units
-) -> xr.Dataset:
-    """By how much the garden's own thermometer differs from the record, printed by month."""
+    daily: xr.Dataset, garden: Garden, logger: Path, units: Units | None, *, shown: Units
+) -> tuple[xr.Dataset, tuple[str, ...]]:
+    """By how much the garden's own thermometer differs from the record, printed by month.
+
+    With it come the reasons to doubt that thermometer.
+    """
     from climwin.climate.adjust import measured_offsets
     from climwin.io.logger_plausibility import refuse_against_outdoors
     from climwin.io.loggers import read_logger
-    from climwin.report.sentences_caveats import logger_caveats
+    from climwin.report.sentences_caveats import thermometer_caveats
     from climwin.report.tables import in_words
     from climwin.shelter.covers import logger_days
 
@@ -385,13 +393,14 @@ def _measured_offsets(
         days = logger_days(readings)
         refuse_against_outdoors(days, daily)
         offsets = measured_offsets(daily, days)
-    caution(logger_caveats(readings, daily, shown))
+    doubts = thermometer_caveats(readings, daily, garden, shown)
+    caution(doubts)
     measured = offsets.where((offsets["tmin_days"] > 0) | (offsets["tmax_days"] > 0), drop=True)
     measured = measured[[name for name in measured if not str(name).endswith("_middle")]]
     columns = [str(name) for name in measured.data_vars]
     print("The garden less the station, by month, with its standard error and the days behind it:")
     print(in_words(measured, columns, units=shown).to_string())
-    return offsets
+    return offsets, doubts
 
 
 # --- written and printed ------------------------------------------------------------------

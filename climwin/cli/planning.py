@@ -236,7 +236,7 @@ def sowings(options: SowingsOptions) -> None:
     from climwin.core.formatting import date, percent
     from climwin.planning.evaluate import evaluate_plan, harvest_odds
     from climwin.planning.schedule import succession
-    from climwin.report.sentences_caveats import frozen_ground
+    from climwin.report.sentences_caveats import frozen_ground, old_seedlings
 
     crop = chosen_crop(options.start.crop)
     plans = chosen_plans(crop, options.start)
@@ -251,6 +251,7 @@ def sowings(options: SowingsOptions) -> None:
     sown = succession(plan, record.here, options.every_days, least_odds=options.least_odds)
     of_plan = harvest_odds(evaluate_plan(plan, record.here))
     known = [of_plan["known"].item(), *sown["known"].values.tolist()]
+    caution(filter(None, [old_seedlings(plan)]))
     say_before_odds(record, options, min(known))
     caution(filter(None, [frozen_ground(record.daily)]))
     if not sown.sizes["sowing"]:
@@ -280,6 +281,7 @@ def dates(options: DatesOptions) -> None:
     from climwin.io.exports import to_csv
     from climwin.planning.timetable import plan_dates
     from climwin.report.ical import CAUTION, plan_events, to_ical
+    from climwin.report.sentences_caveats import old_seedlings
 
     if options.out.suffix not in (".ics", ".csv"):
         msg = f"--out takes a file that ends in .ics or .csv, got {str(options.out)!r}."
@@ -297,7 +299,9 @@ def dates(options: DatesOptions) -> None:
     plan = _one_plan(crop, chosen_plans(crop, options.start))
     record = read_in_climate(options)
     timetable = plan_dates(plan, record.here)
-    caveats = say_before_odds(record, options, int(timetable["known"]))
+    doubts = [*filter(None, [old_seedlings(plan)])]
+    caution(doubts)
+    caveats = [*doubts, *say_before_odds(record, options, int(timetable["known"]))]
     if caveats:
         timetable.attrs["comment"] = "\n".join(caveats)
     print(*_dates_lines(plan, timetable, year), CAUTION, sep="\n")

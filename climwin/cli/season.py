@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from climwin.cli.growing import chosen_crop, crop_option, earliness, known_cover
-from climwin.cli.notes import progress, say_caveats_of_odds
+from climwin.cli.notes import caution, progress, say_caveats_of_odds
 from climwin.cli.options import group, option, shown_units_option, switch, whole_number
 from climwin.cli.place import (
     WHOLE_HISTORY,
@@ -114,6 +114,7 @@ def season(options: SeasonOptions) -> int:
     from climwin.core.provenance import climate_of
     from climwin.planning.season import outlook
     from climwin.report import sentences_season
+    from climwin.report.sentences_caveats import old_seedlings
 
     _check_files(options)
     crop = chosen_crop(options.crop)
@@ -126,6 +127,8 @@ def season(options: SeasonOptions) -> int:
     chosen: dict[str, Any] = {"on": on, "climate": options.climate, "few_years": options.few_years}
     so_far = season_so_far(here, **chosen)
     ahead = outlook(plan, here, sown=options.sown, **chosen)
+    doubts = [*filter(None, [old_seedlings(plan)])]
+    caution(doubts)
     caveats = say_caveats_of_odds(
         daily,
         garden,
@@ -148,7 +151,7 @@ def season(options: SeasonOptions) -> int:
         sentences_season.NOT_A_FORECAST,
     ]
     print(*lines, sep="\n")
-    return _write(options, so_far, ahead, garden, [*story, *caveats])
+    return _write(options, so_far, ahead, garden, [*story, *doubts, *caveats])
 
 
 def _check_files(options: SeasonOptions) -> None:

@@ -15,6 +15,7 @@ import xarray as xr
 
 from climwin.core.errors import Mention, Parameter, RecordError
 from climwin.core.formatting import as_typed, counted, fixed, number
+from climwin.core.geo import LAPSE_C_PER_KM
 from climwin.io.departure import Degrees, Departure, Evidence
 from climwin.io.logger_clock import check_clock, clock_evidence
 from climwin.io.year_grid import MAD_TO_SD, quantile
@@ -89,8 +90,16 @@ SPARSE_H = 2.0
 """Readings further apart than this miss the extremes. [h]"""
 OTHER_DAYS = ("dates", "elsewhere")
 """Tests that show a logger's days to be others than those of the outdoor record."""
+UNCOVERED = "uncovered"
+"""The test of a space that is none, which a thermometer in the open fails as it should."""
 CLOCK = "clock"
 """The test of its clock, of which a heater may be the reason."""
+NO_COVER_C = (0.7, 1.0)
+"""Nights and days inside that differ from those outdoors by less than this, at the median of their
+size, are those of no covered space: even fleece keeps 1 to 2 degC (common practice). [degC]"""
+THERMOMETER_C = 5.0
+"""Nights or days of a thermometer in a garden that lie so far from the station's, at the median,
+beside what the height explains, are not those of shaded air nearby (common practice). [degC]"""
 _DAY_S = 86_400
 
 
@@ -160,10 +169,51 @@ def departures_from_outdoors(inside: xr.Dataset, daily: xr.Dataset) -> tuple[Dep
             *_carried(shared.matched(0)),
             *_buried(shared.matched(0)),
             *_sunlit(shared.matched(0)),
+            *_uncovered(shared.matched(0)),
         ]
     if not found:
         found = [*_wrong_place(shared.matched(0))]
     return tuple(sorted(found, key=lambda each: not each.refused))
+
+
+def departures_of_thermometer(
+    days: xr.Dataset, daily: xr.Dataset, above_km: float = 0.0
+) -> tuple[Departure, ...]:
+    """How a thermometer in a garden contradicts the station's record: it may be under cover.
+
+    Parameters
+    ----------
+    days : Dataset, dims (time)
+        ``tmin`` and ``tmax`` from `climwin.shelter.covers.logger_days`. [degC]
+    daily : Dataset, dims (time)
+        ``tmin`` and ``tmax`` of the station. [degC]
+    above_km : float
+        Height of the garden above the station. [km]
+    """
+    if not {"tmin", "tmax"} <= set(daily):
+        return ()
+    shared = _Shared(_days(days), _days(daily)).matched(0)
+    if shared.shape[1] < LEAST_DAYS:
+        return ()
+    low, high, tmin, tmax = shared
+    off = {
+        "nights": float(np.median(low - tmin)) + LAPSE_C_PER_KM * above_km,
+        "days": float(np.median(high - tmax)) + LAPSE_C_PER_KM * above_km,
+    }
+    times = max(off, key=lambda name: abs(off[name]))
+    if abs(off[times]) < THERMOMETER_C:
+        return ()
+    side = "warmer" if off[times] > 0 else "colder"
+    what = (
+        f"its {times} are ",
+        Degrees(abs(off[times]), is_difference=True),
+        f" {side} than the station's, at the median, beside what the height explains. Shaded air "
+        "nearby differs by less than ",
+        Degrees(THERMOMETER_C, is_difference=True),
+        ".",
+    )
+    advice = "It may hang under cover or in the sun: a garden's thermometer hangs in shaded air."
+    return (Departure("thermometer", what, advice),)
 
 
 def refuse_logger(file: str, logger: xr.Dataset) -> None:
@@ -518,6 +568,27 @@ def _sunlit(shared: np.ndarray) -> Iterator[Departure]:
     )
     advice = "The sun may fall on the sensor on those days: shade it and log again."
     yield Departure("sun at times", what, advice)
+
+
+def _uncovered(shared: np.ndarray) -> Iterator[Departure]:
+    """Nights and days inside that are those outdoors."""
+    if shared.shape[1] < LEAST_DAYS:
+        return
+    low, high, tmin, tmax = shared
+    by_night, by_day = (float(np.median(np.abs(x))) for x in (low - tmin, high - tmax))
+    if by_night >= NO_COVER_C[0] or by_day >= NO_COVER_C[1]:
+        return
+    what = (
+        "its nights and days differ from those outdoors by ",
+        Degrees(by_night, is_difference=True),
+        " and ",
+        Degrees(by_day, is_difference=True),
+        " at the median. Even fleece keeps ",
+        Degrees(1.0, is_difference=True),
+        " or more.",
+    )
+    advice = "It may have hung outdoors: use a log from under the cover."
+    yield Departure(UNCOVERED, what, advice)
 
 
 def _wrong_clock(shared: _Shared) -> Iterator[Departure]:

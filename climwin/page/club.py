@@ -50,8 +50,9 @@ from climwin.report.decision import RELIABLE, decide
 from climwin.report.garden import GardenReport
 from climwin.report.sentences_caveats import (
     caveats,
+    doubtful_need,
     few_years,
-    great_height,
+    great_distance,
     report_departures,
 )
 from climwin.widgets.state import span_of
@@ -149,7 +150,8 @@ class ClubPage:
             for each in self.reports
             for text in (
                 *report_departures(each, self.made, self.units),
-                great_height(each.garden, each.daily, self.units),
+                doubtful_need(each),
+                great_distance(each.garden, each.daily, self.units),
             )
             if text
         ]

@@ -50,6 +50,12 @@ class Member:
     def __post_init__(self) -> None:
         if self.elevation is not None:
             metres_of(self.elevation)  # refuses what is no height
+        elif self.temperatures == "garden":
+            msg = (
+                f'{self.name!r}: temperatures = "garden" moves the record to the garden\'s height, '
+                "which is not given. Give its elevation, or leave temperatures out."
+            )
+            raise InputError(msg)
 
     @property
     def height_m(self) -> float | None:

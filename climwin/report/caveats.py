@@ -32,6 +32,9 @@ ANOTHER_HEIGHT_M = 1000.0
 GREAT_HEIGHT_M = 300.0
 """A garden this far above or below its station is said before all doubts of a sound record: 2 degC
 move the last frost by a week or two (common practice). [m]"""
+REMOTE_KM = 150.0
+"""A garden this far from its station is said before all doubts of a sound record, too: a degree of
+latitude or more moves the last frost by some days (common practice). [km]"""
 HEIGHT_M, FAR_KM = 100.0, 30.0
 """Difference in height, and distance, from the station that are worth a caveat (common practice).
 [m], [km]"""

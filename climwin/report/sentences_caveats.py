@@ -13,6 +13,7 @@ import xarray as xr
 from climwin.climate.breakpoints import detect_breakpoints
 from climwin.climate.freeze import freeze_dates
 from climwin.climate.imputation import NEARBY
+from climwin.climate.joining import LEAST_CORRELATION, day_shift
 from climwin.climate.level import LEAST_LEVEL_YEARS, assumed_warming, years_with_mean
 from climwin.climate.resolution import TENTHS, resolution
 from climwin.core.errors import DataGapError, InputError
@@ -22,6 +23,7 @@ from climwin.core.formatting import (
     counted,
     difference,
     distance,
+    fixed,
     height,
     lapse,
     percent,
@@ -33,15 +35,22 @@ from climwin.core.schema import VARIABLES, Garden, Units
 from climwin.core.stats import FEW_YEARS, LEAST_YEARS
 from climwin.core.status import UNKNOWN
 from climwin.core.wording import FULL_MONTHS, capitalized, listed
-from climwin.crops.naming import plural
+from climwin.crops.naming import is_plural, plural
 from climwin.io.departure import CHECK_FIRST
-from climwin.io.logger_plausibility import departures_from_outdoors, logger_departures
+from climwin.io.logger_plausibility import (
+    UNCOVERED,
+    departures_from_outdoors,
+    departures_of_thermometer,
+    logger_departures,
+)
 from climwin.io.plausibility import departures, future_dates
 from climwin.io.quality import coverage
+from climwin.planning.plan import Plan
 from climwin.report.caveats import (
     ANOTHER_PLACE_KM,
     GREAT_HEIGHT_M,
     HEIGHT_M,
+    REMOTE_KM,
     LastYear,
     MissingMonths,
     Step,
@@ -67,6 +76,9 @@ CHECK_PLACE = "Check the place first: "
 """Beginning of a sentence on why a garden may lie elsewhere."""
 NEED_TIMES = 2
 """Largest ratio of a given need to the model's, or its inverse (common practice)."""
+OLD_TIMES, WEEKS_OF_OTHERS = 1.5, 4
+"""Weeks under cover, as a multiple of the most that are usual, above which plants are too old; and
+the most of a crop that is usually sown in place (common practice)."""
 CHECK_LOGGER = "Check the logger first: "
 """Beginning of a sentence on why a logger may be wrong."""
 
@@ -136,7 +148,8 @@ def _report_caveats(
         *report_departures(report, made, units),
         *report_space_caveats(report, units),
         report.garden.doubt,
-        _need(report),
+        doubtful_need(report),
+        *map(old_seedlings, report.plans),
         great,
         _old(old_record(report.daily, made)),
         joined(report.daily),
@@ -273,6 +286,35 @@ def logger_caveats(
     return tuple(f"{CHECK_LOGGER}{each.text(units)}" for each in found)
 
 
+def thermometer_caveats(
+    logger: xr.Dataset, daily: xr.Dataset, garden: Garden, units: Units = "C"
+) -> tuple[str, ...]:
+    """Reasons to doubt the logger that hangs in the air of a garden.
+
+    Parameters
+    ----------
+    logger : Dataset, dims (time)
+        From `read_logger`.
+    daily : Dataset, dims (time)
+        The station's record.
+    garden : Garden
+        Where it hangs.
+    units : {"C", "F"}
+        Of the temperatures said.
+    """
+    station = daily.attrs.get("elevation")
+    is_known = garden.elevation is not None and station is not None
+    above_km = (garden.elevation - float(station)) / 1000 if is_known else 0.0
+    days = logger_days(logger)
+    beside = departures_from_outdoors(days, daily)
+    found = [
+        *logger_departures(logger, garden.longitude),
+        *departures_of_thermometer(days, daily, above_km),
+        *(each for each in beside if each.test != UNCOVERED),
+    ]
+    return tuple(f"{CHECK_LOGGER}{each.text(units)}" for each in found)
+
+
 def space_caveats(cover: Cover, units: Units = "C") -> tuple[str, ...]:
     """Reasons to doubt the logger of a covered space.
 
@@ -360,6 +402,13 @@ def beside(daily: xr.Dataset, neighbour: xr.Dataset, units: Units = "C") -> str:
     breakpoints = detect_breakpoints(daily, neighbour)
     attrs, shared = neighbour.attrs, years(int(breakpoints["known"].min()))
     name = attrs.get("station_name") or attrs.get("title") or "the neighbour"
+    alike = _likeness(daily, neighbour)
+    if alike < LEAST_CORRELATION:
+        return (
+            f"{name} says nothing of steps in this record: their days have too little in common "
+            f"(correlation {fixed(alike, 2)}, {fixed(LEAST_CORRELATION, 1)} is needed). Take a "
+            "nearer station."
+        )
     if breakpoints["p"].isnull().all():
         return f"Against {name} no step can be told: {shared} in common, {LEAST_YEARS} are needed."
     changes = clear_changes(breakpoints)
@@ -380,6 +429,14 @@ def beside(daily: xr.Dataset, neighbour: xr.Dataset, units: Units = "C") -> str:
             "Trees or houses may have grown up around one of the two; a third station tells which."
         )
     return " ".join(texts)
+
+
+def _likeness(daily: xr.Dataset, neighbour: xr.Dataset) -> float:
+    """Correlation of two records' days, at the best lag; missing if few are in common."""
+    try:
+        return float(day_shift(daily, neighbour)["correlation"].max())
+    except DataGapError:
+        return float("nan")
 
 
 def _steps(steps: tuple[Step, ...], units: Units) -> str:
@@ -604,22 +661,28 @@ def read_in(daily: xr.Dataset) -> str:
 
 
 def _elsewhere(garden: Garden, daily: xr.Dataset, units: Units) -> tuple[str, str, str]:
-    """Caveats that the garden lies much higher or lower than its station, somewhat so, or far."""
+    """Caveats that the garden lies much higher or lower than its station or far away, or less so.
+
+    The first comes before other doubts; the others are of a smaller height, and of a distance.
+    """
     away_km = distance_to_station(garden, daily)
     is_far = away_km is not None and away_km > ANOTHER_PLACE_KM  # said by `misplaced`, first of all
     is_high = height_of_another_climate(garden, daily) is not None  # so is its height
     above_m = None if is_high else height_difference(garden, daily)
     told = _height(above_m, units, garden.elevation)
     is_great = above_m is not None and abs(above_m) >= GREAT_HEIGHT_M
+    is_remote = away_km is not None and away_km >= REMOTE_KM
+    away = "" if is_far else _distance(away_km, units)
+    first = (told if is_great else "", away if is_remote else "")
     return (
-        told if is_great else "",
+        " ".join(filter(None, first)),
         "" if is_great else told,
-        "" if is_far else _distance(away_km, units),
+        "" if is_remote else away,
     )
 
 
-def great_height(garden: Garden, daily: xr.Dataset, units: Units = "C") -> str:
-    """That the garden lies so far above or below its station that no other doubt weighs more.
+def great_distance(garden: Garden, daily: xr.Dataset, units: Units = "C") -> str:
+    """That the garden lies so far from its station, or above it, that no other doubt weighs more.
 
     Parameters
     ----------
@@ -684,8 +747,14 @@ def other_height(listed: Garden, daily: xr.Dataset) -> str:
     )
 
 
-def _need(report: GardenReport) -> str:
-    """Caveat that the given need is far from the days for which the crop stands outdoors."""
+def doubtful_need(report: GardenReport) -> str:
+    """Caveat that the given need is far from the days for which the crop stands outdoors.
+
+    Parameters
+    ----------
+    report : GardenReport
+        Of one garden.
+    """
     if report.given_need_days is None or report.given_band is not None:
         return ""
     least, most = min(report.needs), max(report.needs)
@@ -696,6 +765,37 @@ def _need(report: GardenReport) -> str:
         f"You gave {counted(report.given_need_days, 'day')} as the need of {plural(report.crop)}. "
         f"In a typical year here the crop stands outdoors for {span} to its first harvest. A need "
         "is given in days, not in weeks."
+    )
+
+
+def old_seedlings(plan: Plan) -> str:
+    """Caveat that a plan raises its plants for far longer than is usual.
+
+    Parameters
+    ----------
+    plan : Plan
+        A way of growing.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> old_seedlings(cw.Plan(cw.crop("pea"), "03-05", 6, "cold frame"))
+    ''
+    """
+    usual = plan.crop.weeks_under_cover
+    most = WEEKS_OF_OTHERS if usual is None else usual.most
+    if plan.weeks_under_cover <= OLD_TIMES * most:
+        return ""
+    name = capitalized(plural(plan.crop))
+    stands = "are" if is_plural(plan.crop) else "is"
+    how = (
+        "usually sown in place"
+        if usual is None
+        else f"usually raised for {usual.fewest} to {counted(usual.most, 'week')}"
+    )
+    return (
+        f"You raise the plants for {counted(plan.weeks_under_cover, 'week')} under cover. {name} "
+        f"{stands} {how}. Plants that wait so long grow poorly, which the model does not know."
     )
 
 

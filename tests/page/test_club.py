@@ -76,6 +76,13 @@ def write(folder, *, crop="lettuce", high="High", record="high.csv", more=""):
 # --- the file ------------------------------------------------------------------------------
 
 
+def test_a_record_cannot_be_moved_to_a_height_that_is_not_given(folder):
+    file = write(folder)
+    file.write_text(file.read_text().replace("elevation = 900", 'temperatures = "garden"'))
+    with pytest.raises(RecordError, match="'High'.*which is not given. Give its elevation, or"):
+        read_club(file)
+
+
 def test_the_sample_lists_invented_gardens():
     club = read_club(SAMPLES / "club.toml")
     assert [garden.name for garden in club.gardens] == [
@@ -381,3 +388,9 @@ def test_too_few_common_years_are_not_compared(folder, moved, said):
     assert "<svg" not in page.section("comparison").html
     assert page.compared == []
     assert "Low" in plain(page.section("ways").html)
+
+
+def test_a_need_in_weeks_is_said_first(folder):
+    page = club_page(write(folder, more="need_days = 8"), few_years=True)
+    told = [text for text in page.doubts if "A need is given in days, not in weeks" in text]
+    assert [text.partition(": ")[0] for text in told] == ["Low", "High"]

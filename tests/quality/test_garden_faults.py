@@ -32,7 +32,7 @@ from climwin.io.samples import sample
 from climwin.page.space import space_and_mends
 from climwin.planning.plan import Plan
 from climwin.report.garden import garden_report
-from climwin.report.sentences_caveats import CHECK_LOGGER, logger_caveats
+from climwin.report.sentences_caveats import CHECK_LOGGER, logger_caveats, thermometer_caveats
 from climwin.report.sentences_decision import worst_doubt
 from climwin.shelter.covers import COVERS, fit_cover
 from climwin.stations.garden import garden_of
@@ -270,3 +270,37 @@ def test_a_difference_may_lie_below_zero(tmp_path):
     changed = SHEET.replace("weight", "change_c").format("-1.5", "0.5", "1", "-2", "0.2", "1.1")
     path.write_text(changed)
     assert read_trial(path)["change_c"].min() == -2
+
+
+# --- the wrong one of two loggers ---------------------------------------------------------
+
+
+def written_logger(log, path):
+    log.rename("temperature").rename_axis("time").to_csv(path, date_format="%Y-%m-%d %H:%M")
+
+
+def test_a_frame_taken_for_the_gardens_thermometer_is_doubted(invented):
+    logger = read_logger(sample("frame_logger.csv"))
+    (text,) = thermometer_caveats(logger, invented, garden_of(invented))
+    assert text.startswith(f"{CHECK_LOGGER}Its days are ")
+    assert "warmer than the station's" in text
+    assert "It may hang under cover or in the sun" in text
+
+
+@pytest.mark.parametrize("seed", [1, 2])
+@pytest.mark.parametrize("warmer", [-2.0, 0.0, 2.0])
+def test_a_thermometer_in_the_open_is_not(invented, tmp_path, seed, warmer):
+    path = tmp_path / "garden.csv"
+    written_logger(frame_of(invented, "none", "2023-03-10", seed) + warmer, path)
+    assert thermometer_caveats(read_logger(path), invented, garden_of(invented)) == ()
+
+
+def test_a_thermometer_in_the_open_taken_for_a_frames_is_doubted(invented, tmp_path):
+    path = tmp_path / "frame.csv"
+    days = invented[["tmin", "tmax"]].sel(time=slice("2023-03-10", "2023-05-20"))
+    times = [days["time"].to_index() + pd.Timedelta(hours=hour) for hour in (5, 14)]
+    values = [days[name].values for name in ("tmin", "tmax")]
+    readings = pd.concat(map(pd.Series, values, times)).sort_index().dropna()
+    written_logger(readings.resample("1h").interpolate(), path)
+    texts = logger_caveats(read_logger(path), invented)
+    assert any("Even fleece keeps 1.0" in text for text in texts)

@@ -135,6 +135,18 @@ def test_a_great_height_comes_before_warming_and_a_small_one_after():
     ]
 
 
+def test_a_great_distance_comes_before_warming_and_a_small_one_after():
+    warm = warmed_up(clean()).assign_attrs(latitude=50.0, longitude=5.0)
+    # A degree of latitude is 111.2 km.
+    gardens = [cw.Garden("north", 50.0 + km / 111.2, 5.0, 300.0) for km in (140.0, 160.0)]
+    told = [doubts(report_of(warm, garden)) for garden in gardens]
+    assert [text[0].split(",")[0] for text in told] == [
+        "It has grown warmer here",
+        "The station is 160 km from your garden",
+    ]
+    assert [sum("km from your garden" in text for text in each) for each in told] == [1, 1]
+
+
 @pytest.mark.parametrize(("garden_m", "asks"), [(-300.0, True), (-150.0, False)])
 def test_a_height_whose_minus_sign_is_too_many_is_asked_about(garden_m, asks):
     garden = cw.Garden("down", 50.0, 5.0, garden_m)

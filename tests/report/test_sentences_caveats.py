@@ -552,3 +552,33 @@ def test_only_what_is_begun_in_spring_waits_for_thawed_soil(monkeypatch, crop, i
     )  # fmt: skip
     told = words._report_caveats(report, None, "C", "Of today.")
     assert told == ("Of today.", *["Snow."] * is_told, "Somewhat higher.")
+
+
+# --- plants that wait, and a neighbour that is none ----------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("name", "weeks", "usual"),
+    [
+        ("cauliflower", 10, ""),
+        ("cauliflower", 11, "Cauliflower is usually raised for 5 to 7 weeks."),
+        ("radish", 6, ""),
+        ("radish", 7, "Radishes are usually sown in place."),
+    ],
+)
+def test_plants_that_wait_too_long_under_cover_are_doubted(name, weeks, usual):
+    text = words.old_seedlings(cw.Plan(cw.crop(name), "03-05", weeks, "cold frame"))
+    assert bool(text) is bool(usual)
+    assert usual in text
+    if usual:
+        assert text.startswith(f"You raise the plants for {weeks} weeks under cover.")
+
+
+def test_a_neighbour_with_other_weather_says_nothing_of_steps():
+    record, other = (records.weather(seed, years=15) for seed in (1, 2))
+    text = words.beside(record, other.assign_attrs(station_name="Far"))
+    assert text.startswith("Far says nothing of steps in this record: their days have too little")
+    assert "Take a nearer station" in text
+    near = record.assign_attrs(station_name="Near") + 0.0
+    near["tmin"].attrs, near["tmax"].attrs = record["tmin"].attrs, record["tmax"].attrs
+    assert "says nothing" not in words.beside(record, near)
