@@ -79,7 +79,7 @@ def write(folder, *, crop="lettuce", high="High", record="high.csv", more=""):
 def test_a_record_cannot_be_moved_to_a_height_that_is_not_given(folder):
     file = write(folder)
     file.write_text(file.read_text().replace("elevation = 900", 'temperatures = "garden"'))
-    with pytest.raises(RecordError, match="'High'.*which is not given. Give its elevation, or"):
+    with pytest.raises(RecordError, match=r"'High'.*which is not given. Give its elevation, or"):
         read_club(file)
 
 
