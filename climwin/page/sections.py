@@ -111,7 +111,8 @@ def decision(page: Page) -> Content:
     """The verdict, the numbers behind it, one row a way, the worst doubt, and what to do next."""
     report = page.report
     chosen = page.decision
-    years = np.unique(report.daily["time"].dt.year)
+    # As in the figures: some weeks at the end of a record are no year of it.
+    years = np.intersect1d(report.daily["time"].dt.year, report.window["season"])
     lead = chosen.lead
     heads, dates = words.columns_of_dates(report, chosen.rows)
     return {

@@ -67,6 +67,17 @@ def test_the_head_of_the_page_counts_the_years_of_the_record(page):
     assert shown == f"{len(years)} years, {years.min()}\N{EN DASH}{years.max()}"
 
 
+def test_weeks_before_the_first_year_are_no_year_of_the_page_as_in_its_figures(page):
+    cut = page.report.daily.sel(
+        time=slice(f"{page.report.daily['time'].dt.year[0].item()}-11-21", None)
+    )
+    report = cw.garden_report(page.report.garden, cut, plans=page.report.plans)
+    whole = np.unique(page.report.daily["time"].dt.year)[1:]
+    shown = Page(report, "C", None).content("decision")["years"]
+    assert shown == f"{len(whole)} years, {whole[0]}\N{EN DASH}{whole[-1]}"
+    assert sections._place_and_years(report).endswith(f", {whole[0]}\N{EN DASH}{whole[-1]}")
+
+
 def test_a_picture_of_spells_is_read_out_as_its_title_and_the_average_year(page):
     shown = page.content("reason")
     title, average = words.spell_title(page.report), sentences.average(page.report)
