@@ -8,6 +8,7 @@ the folders that make them, which have tests of their own.
 from __future__ import annotations
 
 import math
+from bisect import bisect_right
 from dataclasses import dataclass, field
 from itertools import pairwise
 
@@ -111,20 +112,28 @@ class Air:
     soil_sowing: list
     soil_bed: list
     covered: bool
-    _responses: dict = field(default_factory=dict)
+    _grown: dict = field(default_factory=dict)
+    _lost: dict = field(default_factory=dict)
 
     def __post_init__(self):
         self.tmean = [(low + high) / 2 for low, high in zip(self.tmin, self.tmax, strict=True)]
         self.recent = [last_days(self.tmean, day, 14) for day in range(len(self.tmean))]
+        low, high = COLD_NEED_RANGE_C
+        self.cold = [sum(low <= hour <= high for hour in hours) / 24 for hours in self.hours]
 
-    def response(self, day, card):
-        """Growth, and what heat takes from it, on a day."""
+    def grown(self, day, card):
+        """Growth on a day."""
         key = day, card
-        if key not in self._responses:
-            grown = sum(share_of_growth(hour, card) for hour in self.hours[day]) / 24
-            lost = sum(too_hot_share(hour, card) for hour in self.hours[day]) / 24
-            self._responses[key] = grown, lost
-        return self._responses[key]
+        if key not in self._grown:
+            self._grown[key] = sum(share_of_growth(hour, card) for hour in self.hours[day]) / 24
+        return self._grown[key]
+
+    def lost(self, day, card):
+        """What heat takes from growth on a day."""
+        key = day, card
+        if key not in self._lost:
+            self._lost[key] = sum(too_hot_share(hour, card) for hour in self.hours[day]) / 24
+        return self._lost[key]
 
 
 class Weather:
@@ -304,13 +313,13 @@ class _Life:
         self.quality = 1.0
 
     def phase(self, day):
-        return max(n for n, edge in enumerate(self.edges) if day >= edge)
+        return bisect_right(self.edges, day) - 1
 
     def air(self, day):
         return self.airs[self.phase(day)]
 
     def heat_on(self, day):
-        heat = self.air(day).response(day, self.card)[0] * (self.card[1] - self.card[0])
+        heat = self.air(day).grown(day, self.card) * (self.card[1] - self.card[0])
         if self.is_in_pots(day):
             return heat * POT_RATE
         return heat if self.weather.day_length[day] >= LEAST_DAY_H else 0.0
@@ -420,6 +429,7 @@ class _Life:
     def grow_up(self, up, no_bed_on, winter_loss):
         crop, way = self.crop, self.way
         self.up, self.no_bed_on, self.winter_loss = up, no_bed_on, winter_loss
+        self.too_late = self.start + self.patience()
         self.total = whole = heat_needed(crop, way)
         if way.raised:  # it grows on in its pot, but not past half of its life
             inside = self.heat_between(up, min(self.set_out, self.size))
@@ -436,7 +446,7 @@ class _Life:
         self.seen = _StageWeather()
         self.bolting = _Bolting(crop, self.total, up, self.weather)
         self.cold_days = sum(
-            self.counts_as_cold(day) for day in range(self.start, min(up, self.size))
+            self.air(day).cold[day] for day in range(self.start, min(up, self.size))
         )
         self.never = not any(self.days_allow(day) for day in range(self.size))
         for day in range(up, self.size + 1):
@@ -476,7 +486,7 @@ class _Life:
         elif not self.waiting and day >= self.shoots_again_on:
             self.in_stage += heat
         self.seen.add(air, day)
-        self.cold_days += self.counts_as_cold(day)
+        self.cold_days += air.cold[day]
 
     # --- at the beginning of a day
 
@@ -526,7 +536,7 @@ class _Life:
             return False
         too_cold = self.weather.falling(day) and self.airs[-1].recent[day] < self.card[0]
         midwinter = self.weather.day_of_year[day] == self.weather.coldest
-        return too_cold or midwinter or day >= self.start + self.patience()
+        return too_cold or midwinter or day >= self.too_late
 
     def patience(self):
         if lies_in_frozen_soil(self.crop):
@@ -550,10 +560,9 @@ class _Life:
         return self.ripe is not None and self.picked >= PICKED_SHARE * self.picking - ALMOST
 
     def counts_are_full(self, day, done):
-        limit = self.start + self.patience()
         if day == self.no_bed_on:
             self.found.append((0, "no bed workable", -1))
-        if day == limit and day < self.size and not done:
+        if day == self.too_late and day < self.size and not done:
             word, number = "not ripe before the end", self.final
             if self.unset:
                 word, number = "fruit did not set", self.stage
@@ -613,10 +622,6 @@ class _Life:
     def is_in_pots(self, day):
         return self.way.raised and self.phase(day) == 0
 
-    def counts_as_cold(self, day):
-        low, high = COLD_NEED_RANGE_C
-        return sum(low <= hour <= high for hour in self.air(day).hours[day]) / 24
-
     # --- rules
 
     def waits_for_days(self, stage):
@@ -663,7 +668,7 @@ class _Life:
             if self.is_killed(last, day, air):
                 return True
             if self.weather.day_length[day] >= LEAST_DAY_H:
-                made += air.response(day, self.card)[0] * span
+                made += air.grown(day, self.card) * span
             day += 1
         return False
 
@@ -698,7 +703,7 @@ class _Life:
 
     def heat_over_its_last_third(self, day):
         begin = (self.up + 2 * day) // 3
-        lost = [self.air(d).response(d, self.card)[1] for d in range(begin, day)]
+        lost = [self.air(d).lost(d, self.card) for d in range(begin, day)]
         share = sum(lost) / len(lost) if lost else 0.0
         self.quality *= 1 - share
         if share > MOST_HOT_LOSS and not self.crop.sprouts_again:
@@ -714,11 +719,11 @@ class _Life:
         first = next(n for n, stage in enumerate(self.crop.stages) if stage.harvested)
         begin = self.begins[first]
         grown = [
-            self.air(d).response(d, self.card)[0]
+            self.air(d).grown(d, self.card)
             for d in range(begin, min(max(ripe, begin + 1), self.size))
         ]
         made = sum(
-            self.air(d).response(d, self.card)[0] * self.weather.radiation[d]
+            self.air(d).grown(d, self.card) * self.weather.radiation[d]
             for d in range(max(self.up, self.set_out), day)  # none in a tray
         )
         return Outcome(
