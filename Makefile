@@ -33,7 +33,7 @@ JS := climwin/widgets/js
 # Tests start hundreds of processes. Each would compile climwin anew where Python is told to keep nothing.
 test cover quick shuffled test-lowest test-newest: export PYTHONDONTWRITEBYTECODE :=
 
-.PHONY: demo test cover quick shuffled docs test-lowest test-newest lint audit lab bench mutate mutate-words js clean
+.PHONY: demo test cover quick shuffled docs install-lowest install-newest test-lowest test-newest lint audit lab bench mutate mutate-words js clean
 
 demo: $(READY)
 	$(BIN)/climwin demo
@@ -61,13 +61,16 @@ shuffled: $(READY)
 # With BRIEF=yes only what holds the folders together, and the examples of all functions: of a Python that
 # lies between two that are tested.
 OF_LEG = $(if $(BRIEF),$(TOGETHER) climwin,$(filter-out tests/agreement/% $(LONGER:%=tests/%.py),$(FAST)))
+LEG = .venv-$*
 # Of 13,000 modules few are imported, which is when they are compiled.
-test-lowest test-newest: test-%:
-	$(PYTHON) -m venv --clear .venv-$*
-	.venv-$*/bin/python -m pip install --quiet --upgrade pip
-	.venv-$*/bin/python -m pip install --quiet --no-compile --constraint constraints-$*.txt \
+install-lowest install-newest: install-%:
+	$(PYTHON) -m venv --clear $(LEG)
+	$(LEG)/bin/python -m pip install --quiet --upgrade pip
+	$(LEG)/bin/python -m pip install --quiet --no-compile --constraint constraints-$*.txt \
 		--editable '.[notebook,many]' --group test
-	.venv-$*/bin/python -m pytest --quiet $(TWO) -m 'not slow and not simulated' --hypothesis-profile quick \
+
+test-lowest test-newest: test-%: $(if $(INSTALLED),,install-%)
+	$(LEG)/bin/python -m pytest --quiet $(TWO) -m 'not slow and not simulated' --hypothesis-profile quick \
 		$(OF_LEG)
 
 lint: $(READY)
@@ -125,4 +128,4 @@ mutate-words: $(READY)
 		$(if $(EACH),--each-folder $(EACH),--sample $(or $(SAMPLE),10)) $(MODULES)
 
 clean:
-	rm -rf build notebooks/reference/generated notebooks/reference/api.rst $(VENV) .venv-lowest .venv-newest .pytest_cache .mypy_cache .ruff_cache .hypothesis $(JS)/node_modules
+	rm -rf build notebooks/reference/generated notebooks/reference/api.rst $(VENV) .venv-* .pytest_cache .mypy_cache .ruff_cache .hypothesis $(JS)/node_modules
