@@ -87,7 +87,6 @@ from .planning.dates import recommended_dates as recommended_dates
 from .planning.evaluate import compare_plans as compare_plans
 from .planning.evaluate import evaluate_plan as evaluate_plan
 from .planning.evaluate import harvest_odds as harvest_odds
-from .planning.evaluate import sweep_start_dates as sweep_start_dates
 from .planning.growth import heat_to_harvest as heat_to_harvest
 from .planning.plan import Plan as Plan
 from .planning.schedule import at_best_date as at_best_date
@@ -97,6 +96,7 @@ from .planning.schedule import succession as succession
 from .planning.schedule import sweep_weeks as sweep_weeks
 from .planning.season import outlook as outlook
 from .planning.suitability import rank_crops as rank_crops
+from .planning.sweep import sweep_start_dates as sweep_start_dates
 from .planning.timetable import plan_dates as plan_dates
 from .planning.ways import sensible_plans as sensible_plans
 from .plot.comfort import plot_comfort as plot_comfort

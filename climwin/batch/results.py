@@ -22,8 +22,8 @@ from climwin.core.seasons import DAYS
 from climwin.core.stats import sorted_quantile
 from climwin.core.status import NONE, OBSERVED, UNKNOWN
 from climwin.crops.model import Crop
-from climwin.planning.evaluate import sweep_plans
 from climwin.planning.plan import Plan, usual_cover
+from climwin.planning.sweep import sweep_plans
 
 STATUSES = (OBSERVED, NONE, UNKNOWN)
 """What the flags of ``window_status`` mean, from 0 on."""

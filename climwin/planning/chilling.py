@@ -6,7 +6,8 @@ import numpy as np
 import xarray as xr
 
 from climwin.crops.model import Crop
-from climwin.planning.evaluate import Calendar, Result, over_sites
+from climwin.planning.grown import Calendar
+from climwin.planning.over_sites import Result, over_sites
 from climwin.planning.perennial import chill_need_at
 from climwin.planning.site import FilledSites
 

@@ -18,12 +18,8 @@ from climwin.core.stats import LEVEL
 from climwin.crops.catalogue import crop as catalogue_crop
 from climwin.crops.catalogue import crop_names
 from climwin.crops.model import Crop
-from climwin.planning.evaluate import (
-    BLOCK_COUNTS,
-    check_one_place,
-    sweep_plans,
-    with_elsewhere,
-)
+from climwin.planning.counts import BLOCK_COUNTS
+from climwin.planning.over_sites import check_one_place
 from climwin.planning.plan import Plan
 from climwin.planning.selection import Blocks, circular_mean, judged_best
 from climwin.planning.spans import (
@@ -34,6 +30,7 @@ from climwin.planning.spans import (
     lives_one_summer,
     recommended_spans,
 )
+from climwin.planning.sweep import sweep_plans, with_elsewhere
 
 SAFER_BY = 0.05
 """By how much an early variety's odds must be higher to be preferred to a main one."""

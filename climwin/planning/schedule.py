@@ -14,15 +14,11 @@ from climwin.core.errors import DataGapError, InputError, Parameter
 from climwin.core.provenance import level_error_of
 from climwin.core.schema import apply
 from climwin.core.seasons import DAYS, coldest_day, day_name, offset
-from climwin.planning.evaluate import (
-    BLOCK_COUNTS,
-    check_one_place,
-    sweep_plans,
-    sweep_start_dates,
-    with_elsewhere,
-)
+from climwin.planning.counts import BLOCK_COUNTS
+from climwin.planning.over_sites import check_one_place
 from climwin.planning.plan import OUTDOORS, Plan
 from climwin.planning.selection import Blocks, judge_choice, runs_of_year
+from climwin.planning.sweep import sweep_plans, sweep_start_dates, with_elsewhere
 
 WEEKS = (4, 5, 6, 7, 8)
 LEAST_ODDS = 0.7

@@ -22,8 +22,8 @@ from climwin.core.schema import TOLERANCE_C, apply, variable
 from climwin.core.seasons import ONE_DAY, coldest_day, date_of, day_number, split_dates
 from climwin.core.stats import LEVEL, check_years, sorted_quantile
 from climwin.crops.naming import is_plural, plural
-from climwin.planning.evaluate import latitude_of
 from climwin.planning.growth import GOOD_GROWTH, HARVEST, OPEN, REASONS
+from climwin.planning.over_sites import latitude_of
 from climwin.planning.plan import Plan, place_of, start_verb
 from climwin.planning.site import FilledSites, filled_sites
 from climwin.planning.traces import (

@@ -3,7 +3,7 @@
 A date that did best in the years of a record owes some of that to luck, so those years overstate
 its odds by several points. Therefore the record is cut into blocks of consecutive years: the date
 is chosen from all blocks but one, and judged on the one left out. This module has the kernels;
-`climwin.planning.evaluate` labels their results.
+`climwin.planning.sweep` labels their results.
 
 References
 ----------

@@ -1,7 +1,7 @@
 """Spans of start dates worth recommending, and the one to name first.
 
 Kernels only: of one way of growing at one place. Labelled results stand in
-`climwin.planning.evaluate` and `climwin.planning.dates`.
+`climwin.planning.sweep` and `climwin.planning.dates`.
 """
 
 from __future__ import annotations

@@ -16,10 +16,10 @@ from climwin.core.schema import apply, check_choice
 from climwin.core.stats import LEVEL
 from climwin.crops.catalogue import crop, crop_names
 from climwin.crops.model import Crop
-from climwin.planning.evaluate import at_day, sweep_plans, with_elsewhere
 from climwin.planning.growth import NO_BED, REASONS, UP_COLD, UP_HOT
 from climwin.planning.plan import OUTDOORS, Plan, usual_cover
 from climwin.planning.spans import needs_winter
+from climwin.planning.sweep import at_day, sweep_plans, with_elsewhere
 from climwin.shelter.covers import COVERS
 
 LIMITS = {

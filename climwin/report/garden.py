@@ -30,15 +30,11 @@ from climwin.io.plausibility import departures
 from climwin.io.quality import coverage
 from climwin.planning.chilling import chill_need
 from climwin.planning.dates import recommended_dates
-from climwin.planning.evaluate import (
-    compare_evaluated,
-    evaluate_plan,
-    harvest_odds,
-    sweep_start_dates,
-)
+from climwin.planning.evaluate import compare_evaluated, evaluate_plan, harvest_odds
 from climwin.planning.plan import Plan, usual_cover
 from climwin.planning.schedule import at_best_date
 from climwin.planning.suitability import rank_crops
+from climwin.planning.sweep import sweep_start_dates
 from climwin.planning.timetable import dates_of, plan_dates
 from climwin.planning.ways import Tried, mends
 from climwin.report import caveats
@@ -327,7 +323,7 @@ class GardenReport:
 
     @cached_property
     def swept(self) -> tuple[xr.Dataset, ...]:
-        """Each plan's odds by start date, see `evaluate.sweep_start_dates`."""
+        """Each plan's odds by start date, see `sweep_start_dates`."""
         return tuple(sweep_start_dates(plan, self.daily) for plan in self.plans)
 
     @cached_property

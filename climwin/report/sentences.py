@@ -35,8 +35,8 @@ from climwin.crops.bands import bearable_band, comfortable_band
 from climwin.crops.model import Crop, Limits
 from climwin.crops.naming import is_plural, plural
 from climwin.io.quality import KINDS, describe
-from climwin.planning.evaluate import calendar_years
 from climwin.planning.growth import COLD, GOOD_GROWTH, HOT, REASONS
+from climwin.planning.over_sites import calendar_years
 from climwin.planning.plan import OUTDOORS, Plan
 from climwin.planning.schedule import best_dates as find_best_dates
 from climwin.planning.spans import SEASONS

@@ -25,8 +25,9 @@ from climwin.core.provenance import provenance
 from climwin.core.stats import LEVEL, z_of
 from climwin.crops.catalogue import crop
 from climwin.crops.model import Crop
-from climwin.planning.evaluate import Calendar, Result, check_one_place, over_sites
+from climwin.planning.grown import Calendar
 from climwin.planning.growth import NEVER, heat_to_harvest, ripe_days
+from climwin.planning.over_sites import Result, check_one_place, over_sites
 from climwin.planning.plan import MOST_PACKET_DAYS, SHORTEST_SHARE
 from climwin.planning.site import FilledSites, running_sum
 from climwin.trials.sowings import LONGEST_DAYS, plan_of, start_of

@@ -14,7 +14,8 @@ from climwin.core.seasons import day_number
 from climwin.core.stats import LEAST_YEARS
 from climwin.crops.catalogue import crop
 from climwin.crops.naming import plural
-from climwin.planning.evaluate import check_one_place, evaluate_plan
+from climwin.planning.evaluate import evaluate_plan
+from climwin.planning.over_sites import check_one_place
 from climwin.planning.timetable import dates_of
 from climwin.trials.sowings import OTHER_REASON, day_of, plan_of, start_of
 

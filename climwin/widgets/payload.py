@@ -37,20 +37,13 @@ from climwin.core.stats import COUNTED_YEAR, KINDS, LEAST_YEARS, LEVEL, NEXT_YEA
 from climwin.crops.bands import bearable_band, comfortable_band
 from climwin.crops.model import Crop
 from climwin.crops.naming import plural
-from climwin.planning.evaluate import (
-    HARVEST_LEVELS,
-    Calendar,
-    Result,
-    SweptYears,
-    at_day,
-    over_sites,
-    sweep_years,
-    with_elsewhere,
-)
+from climwin.planning.grown import HARVEST_LEVELS, Calendar
 from climwin.planning.growth import HARVEST, OPEN, REASONS
+from climwin.planning.over_sites import Result, over_sites
 from climwin.planning.plan import MOST_WEEKS, OUTDOORS, Plan
 from climwin.planning.site import GROWN_DRAWS, FilledSites
 from climwin.planning.spans import NO_OTHERS
+from climwin.planning.sweep import SweptYears, at_day, sweep_years, with_elsewhere
 from climwin.report.garden import listed_days
 from climwin.report.sentences import reason_in_words
 from climwin.shelter.covers import COVERS, Cover, logger_days, under_cover

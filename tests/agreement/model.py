@@ -20,8 +20,9 @@ from agreement.dates import DAYS, Window, name_of, on_circle, smoothed
 from climwin.climate.soil import soil_temperature
 from climwin.crops.catalogue import crop as catalogue_crop
 from climwin.planning.dates import recommended_dates
-from climwin.planning.evaluate import evaluate_plan, harvest_odds, sweep_plans
+from climwin.planning.evaluate import evaluate_plan, harvest_odds
 from climwin.planning.plan import Plan
+from climwin.planning.sweep import sweep_plans
 
 SAFER_BY = 0.05
 """An early variety stands for a date where its odds are higher by more than this, else a main one.

@@ -15,9 +15,10 @@ from climwin.climate.percentiles import day_bands
 from climwin.climate.windows import odds_shorter, usable_windows
 from climwin.core.seasons import day_number
 from climwin.crops.catalogue import crop
-from climwin.planning.evaluate import evaluate_plan, harvest_odds, sweep_start_dates
+from climwin.planning.evaluate import evaluate_plan, harvest_odds
 from climwin.planning.plan import Plan
 from climwin.planning.schedule import at_best_date, best_dates
+from climwin.planning.sweep import sweep_start_dates
 
 CROPS = [crop("cauliflower"), crop("pea")]
 """One that is usually raised under cover, and one that is not."""

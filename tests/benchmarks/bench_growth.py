@@ -12,8 +12,8 @@ from climwin.climate.freeze import freeze_odds
 from climwin.climate.percentiles import day_bands
 from climwin.climate.windows import usable_windows
 from climwin.crops.catalogue import crop
-from climwin.planning.evaluate import sweep_start_dates
 from climwin.planning.plan import Plan
+from climwin.planning.sweep import sweep_start_dates
 
 PLANT = crop("cauliflower")
 WORK = {

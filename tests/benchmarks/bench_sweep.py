@@ -25,8 +25,9 @@ from records import weather
 
 from climwin.core.seasons import DAYS
 from climwin.crops.catalogue import crop, crop_names
-from climwin.planning.evaluate import evaluate_plan, sweep_plans
+from climwin.planning.evaluate import evaluate_plan
 from climwin.planning.plan import Plan
+from climwin.planning.sweep import sweep_plans
 
 LIMIT, ROUNDS, SAMPLE = 100, 3, 40
 CROPS, YEARS, LATITUDE, MISSING = 60, 40, 46.1, 0.01

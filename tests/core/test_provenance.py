@@ -19,13 +19,9 @@ from climwin.core.provenance import check_alike, provenance, scenario_of, warm_b
 from climwin.crops.catalogue import crop
 from climwin.crops.model import Limits
 from climwin.io import quality
-from climwin.planning.evaluate import (
-    compare_plans,
-    evaluate_plan,
-    harvest_odds,
-    sweep_start_dates,
-)
+from climwin.planning.evaluate import compare_plans, evaluate_plan, harvest_odds
 from climwin.planning.plan import Plan
+from climwin.planning.sweep import sweep_start_dates
 
 TEMPERATURES = ("tmin", "tmax", "tmean")
 BY_MONTH = [0.5, 0.5, 1, 1, 1.5, 1.5, 2, 2, 1.5, 1, 1, 0.5]

@@ -21,13 +21,9 @@ from climwin.crops.model import Limits
 from climwin.io import quality
 from climwin.io.daily import read_unchecked
 from climwin.io.exports import to_csv, to_netcdf
-from climwin.planning.evaluate import (
-    compare_plans,
-    evaluate_plan,
-    harvest_odds,
-    sweep_start_dates,
-)
+from climwin.planning.evaluate import compare_plans, evaluate_plan, harvest_odds
 from climwin.planning.plan import Plan
+from climwin.planning.sweep import sweep_start_dates
 
 FACTS = {
     "title": "Pellbrook",

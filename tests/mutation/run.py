@@ -21,20 +21,26 @@ climate/freeze climate/heat climate/breakpoints climate/_monthly climate/adjust 
 climate/comparison climate/rain climate/soil climate/response climate/radiation climate/trends
 climate/_windows_kernel climate/windows climate/sensitivity crops/bands crops/explain shelter/covers
 shelter/risk planning/plan planning/site planning/growth planning/perennial planning/chilling
-planning/evaluate planning/dates planning/spans planning/selection planning/schedule
-planning/suitability planning/timetable planning/season planning/traces planning/ways trials/design
-trials/analysis"""
+planning/grown planning/over_sites planning/counts planning/evaluate planning/sweep planning/dates
+planning/spans planning/selection planning/schedule planning/suitability planning/timetable
+planning/season planning/traces planning/ways trials/design trials/analysis"""
 MIRRORED_BY = {
     "climate/_monthly": "climate/adjust",
     "climate/_windows_kernel": "climate/windows",
     "planning/site": "planning/growth",
     "planning/chilling": "planning/perennial",
+    "planning/grown": "planning/evaluate",
+    "planning/over_sites": "planning/evaluate",
+    "planning/counts": "planning/evaluate",
+    "planning/sweep": "planning/evaluate",
 }
 """Modules without tests of their own name, and the one whose tests are theirs."""
 BESIDE = {
     "planning/site": "planning/evaluate",
     "planning/growth": "planning/evaluate",
     "planning/evaluate": "planning/suitability",
+    "planning/counts": "planning/suitability",
+    "planning/sweep": "planning/suitability",
     "planning/spans": "planning/dates",
     "planning/traces": "planning/season",
 }

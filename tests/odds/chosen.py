@@ -29,7 +29,7 @@ from hindcast import REGIONS
 from results import table_head, table_row, write_block
 
 import climwin as cw
-from climwin.planning import evaluate, selection, spans
+from climwin.planning import counts, selection, spans, sweep
 
 RESULTS = Path(__file__).parent / "RESULTS.md"
 YEARS = (10, 15, 20, 30)
@@ -87,8 +87,8 @@ def grown(place: str) -> Iterator[tuple[str, Lives]]:
     daily = records.load(place, (1850, 2100))
     for name in CROPS:
         plan = cw.Plan(cw.crop(name), "05-01")
-        with patch.object(evaluate, "_over_draws", wraps=evaluate._over_draws) as over_draws:
-            swept = evaluate.sweep_plans([plan], daily, with_band=False).isel(plan=0)
+        with patch.object(counts, "_over_draws", wraps=counts._over_draws) as over_draws:
+            swept = sweep.sweep_plans([plan], daily, with_band=False).isel(plan=0)
         by_year = over_draws.call_args.args[1]
         life = (swept["harvest_day"].sel(quantile=0.5) - swept["start_day"]).values
         turns = int(swept["coldest"]), int(swept["warmest"])

@@ -24,7 +24,7 @@ from results import table_head
 
 import climwin as cw
 from climwin.core.seasons import by_year, date_of
-from climwin.planning.evaluate import Calendar, grow_plan
+from climwin.planning.grown import Calendar, grow_plan
 from climwin.planning.growth import HARVEST, OPEN
 from climwin.planning.site import filled_sites
 

@@ -14,12 +14,9 @@ from climwin.core.seasons import by_year, smoothed_year
 from climwin.io.quality import coverage
 from climwin.io.samples import sample
 from climwin.planning.dates import recommended_dates
-from climwin.planning.evaluate import (
-    compare_evaluated,
-    evaluate_plan,
-    sweep_start_dates,
-)
+from climwin.planning.evaluate import compare_evaluated, evaluate_plan
 from climwin.planning.suitability import rank_crops
+from climwin.planning.sweep import sweep_start_dates
 from climwin.planning.timetable import dates_of
 from climwin.report.decision import _decided
 

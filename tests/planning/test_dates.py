@@ -23,7 +23,7 @@ from climwin.planning.dates import (
     recommended_dates,
     usual_starts,
 )
-from climwin.planning.evaluate import evaluate_plan, sweep_plans, sweep_start_dates
+from climwin.planning.evaluate import evaluate_plan
 from climwin.planning.plan import Plan
 from climwin.planning.selection import circular_mean, elsewhere_interval
 from climwin.planning.spans import (
@@ -39,6 +39,7 @@ from climwin.planning.spans import (
     through_winter,
     weaker_in_winter,
 )
+from climwin.planning.sweep import sweep_plans, sweep_start_dates
 
 COLDEST, WARMEST = 20, 202  # days of the year, counted from 0
 PEA, TOMATO = crop("pea"), crop("tomato")

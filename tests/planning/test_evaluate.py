@@ -27,28 +27,19 @@ from climwin.climate.level import todays_climate
 from climwin.core.seasons import DAYS, date_of, day_name, day_number
 from climwin.core.stats import paired_difference
 from climwin.crops.catalogue import crop
+from climwin.planning.counts import BLOCK_COUNTS, _failed_share, _quantiles_over_draws
 from climwin.planning.evaluate import (
-    BLOCK_COUNTS,
-    HARVEST_LEVELS,
-    Calendar,
-    Drawn,
-    Grown,
-    _chosen,
-    _failed_share,
-    _quantiles_over_draws,
     compare_evaluated,
     compare_plans,
     evaluate_plan,
-    grow_plan,
     harvest_odds,
-    sweep_plans,
-    sweep_start_dates,
-    sweep_years,
 )
+from climwin.planning.grown import HARVEST_LEVELS, Calendar, Drawn, Grown, grow_plan
 from climwin.planning.growth import HARVEST, NEVER, OPEN, REASONS
 from climwin.planning.plan import Plan
 from climwin.planning.selection import simultaneous_band
 from climwin.planning.site import ANNUAL_REACH, PERENNIAL_REACH, filled_sites
+from climwin.planning.sweep import _chosen, sweep_plans, sweep_start_dates, sweep_years
 
 PEA, TOMATO, LETTUCE = crop("pea"), crop("tomato"), crop("lettuce")
 PLANS = [

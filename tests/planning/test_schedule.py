@@ -15,7 +15,7 @@ from climwin.climate.freeze import freeze_odds
 from climwin.climate.level import todays_climate
 from climwin.core.seasons import DAYS, coldest_day, day_name, day_number
 from climwin.crops.catalogue import crop
-from climwin.planning.evaluate import evaluate_plan, sweep_start_dates
+from climwin.planning.evaluate import evaluate_plan
 from climwin.planning.plan import Plan
 from climwin.planning.schedule import (
     _every,
@@ -28,6 +28,7 @@ from climwin.planning.schedule import (
 )
 from climwin.planning.selection import best_run
 from climwin.planning.spans import recommended_spans
+from climwin.planning.sweep import sweep_start_dates
 
 RAISED = Plan(crop("cauliflower"), "04-20", 6, "cold frame")
 IN_PLACE = Plan(crop("radish"), "04-01")

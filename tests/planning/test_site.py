@@ -12,8 +12,9 @@ from hypothesis import strategies as st
 from climwin.core.seasons import DAYS
 from climwin.crops.catalogue import crop
 from climwin.planning import site
-from climwin.planning.evaluate import Calendar, sweep_years
+from climwin.planning.grown import Calendar
 from climwin.planning.plan import Plan
+from climwin.planning.sweep import sweep_years
 from climwin.shelter.covers import COVERS
 
 FIRST = np.datetime64("2001-01-01", "D")

@@ -15,7 +15,6 @@ from climwin.crops.catalogue import crop, crop_names
 from climwin.io.daily import read_daily
 from climwin.io.samples import sample
 from climwin.planning.dates import planting_calendar
-from climwin.planning.evaluate import sweep_plans
 from climwin.planning.growth import REASONS
 from climwin.planning.plan import Plan
 from climwin.planning.schedule import best_dates
@@ -28,6 +27,7 @@ from climwin.planning.suitability import (
     _ranked,
     rank_crops,
 )
+from climwin.planning.sweep import sweep_plans
 from climwin.report.sentences_garden import suited
 
 SOME = [crop(n) for n in ("cauliflower", "radish", "eggplant", "garlic", "tomato", "peach")]
