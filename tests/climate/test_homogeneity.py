@@ -14,20 +14,9 @@ from networks import MONTHS, REAL, Injected, differences, like, near, real_anoma
 from networks import without_changes as cleaned
 
 import climwin as cw
-from climwin.climate.homogeneity import (
-    _EVERY_NOISE,
-    _NOISE,
-    EDGE,
-    Blamed,
-    Pair,
-    Search,
-    chance_of,
-    changes_to_try,
-    find_changes,
-    measure,
-    monthly_differences,
-    pairwise_breaks,
-)
+from climwin.climate.attribution import Blamed, Search, find_changes, measure
+from climwin.climate.differences import _EVERY_NOISE, _NOISE, EDGE, Pair, chance_of, changes_to_try
+from climwin.climate.homogeneity import monthly_differences, pairwise_breaks
 from climwin.core.errors import ClimwinError, DataGapError
 from climwin.report.sentences_homogeneity import effect_of_adjusting, station_changes
 

@@ -21,8 +21,9 @@ from quality.networks import MONTHS, Injected, differences, like, near, real_ano
 from quality.networks import without_changes as cleaned
 from results import table_head, table_row
 
+from climwin.climate.attribution import find_changes, measure
 from climwin.climate.breakpoints import BREAK_P, KINDS, sudden_step
-from climwin.climate.homogeneity import changes_to_try, find_changes, measure
+from climwin.climate.differences import changes_to_try
 from climwin.core.stats import LEVEL
 
 DATES = changes_to_try(MONTHS)

@@ -10,7 +10,8 @@ import numpy as np
 import pandas as pd
 from records import SHARED
 
-from climwin.climate.homogeneity import changes_to_try, find_changes
+from climwin.climate.attribution import find_changes
+from climwin.climate.differences import changes_to_try
 
 MONTHS = 360
 FIRST, LAST = "1985-01-01", "2014-12-31"
