@@ -246,7 +246,7 @@ class _DrawnDays(NamedTuple):
 def _drawn_days(
     season: np.ndarray, gaps: GapsOfGrids, first_day: int
 ) -> tuple[np.ndarray, _DrawnDays]:
-    """Seasons whose drawn days are too warm to freeze, and what these days are in each draw.
+    """Seasons with the drawn days made too warm to freeze, and what these days are in each draw.
 
     A day that cannot be drawn stays missing.
     """
@@ -511,10 +511,12 @@ def _with_next_years(odds: xr.Dataset, dates: xr.Dataset, climate: str) -> xr.Da
 
 
 def _ranked_odds(_: xr.Dataset, dates: xr.Dataset, levels: Sequence[float]) -> xr.Dataset:
+    """Odds from the ranked dates of the years."""
     return _odds_of_years(dates, levels, _Event.ranked)
 
 
 def _smoothed_odds(_: xr.Dataset, dates: xr.Dataset, levels: Sequence[float]) -> xr.Dataset:
+    """Odds from the dates of the years, smoothed by a normal kernel."""
     return _odds_of_years(dates, levels, _Event.smoothed)
 
 
@@ -541,6 +543,7 @@ def _odds_of_years(
 
 
 def _resampled_odds(daily: xr.Dataset, dates: xr.Dataset, levels: Sequence[float]) -> xr.Dataset:
+    """Odds from simulated years, assembled from months of the record."""
     threshold = dates.coords.get("threshold", xr.DataArray(dates.attrs["threshold_c"]))
     grids = temperature_grids(daily)
     results = apply(
@@ -720,6 +723,7 @@ def _labelled(
 
 
 def _counts(dates: xr.Dataset) -> xr.Dataset:
+    """Years that are known, that have the event, and that are drawn."""
     out = xr.Dataset()
     for event in _EVENTS:
         status = dates[f"{event.name}_status"]
@@ -795,7 +799,7 @@ def freeze_chance(dates: xr.Dataset) -> xr.Dataset:
 
 
 def _chance_kernel(event: _Event) -> Callable[..., tuple[np.ndarray, ...]]:
-    """Kernel: smoothed odds of each day, years in which it happened, all years, and their worth."""
+    """Kernel: smoothed odds by each day, years in which it happened, all years, and their worth."""
 
     def kernel(drawn: np.ndarray, start: int) -> tuple[np.ndarray, ...]:
         samples = event.samples(drawn)

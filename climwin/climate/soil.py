@@ -53,6 +53,7 @@ LARGEST_DOUBT = 0.05
 """Largest root sum of squares of the weights of missing days for a result: 0.2 degC if the air
 departs 4 degC from its usual year (common practice)."""
 FEWEST_PROBE_DAYS = 20
+"""Least number of days that a probe and the weather must share for a fit (our choice). [day]"""
 LEVELS = (0.5, 0.8, 0.9)
 
 _LAYERS = 0.01 * 1.15 ** np.arange(40)  # thickness from the surface down, 18 m in all [m]
@@ -294,6 +295,7 @@ def _daily_mean(daily: xr.Dataset) -> xr.DataArray:
 
 
 def _conducted_down(surface: xr.DataArray, depth: float, bed: Bed) -> xr.DataArray:
+    """Soil temperature below a surface; missing where the surface's missing days matter. [degC]"""
     dates = np.asarray(surface["time"]).astype("datetime64[D]")
     place = (dates - dates.min()).astype(int)
     days = day_of_year(dates.min() + np.arange(place.max() + 1))
@@ -687,6 +689,7 @@ def warm_soil_dates(
 def _warm_days(
     grid: np.ndarray, first_day: int, limit: float, days: int
 ) -> tuple[np.ndarray, np.ndarray]:
+    """Day of each season on which the soil has been warm for so many days, and its status code."""
     season = cut_seasons(grid, first_day)
     could = np.roll(seen_range(grid)[1] >= limit, -(first_day - 1))
     sure = _first_run(season >= limit, days)
@@ -763,6 +766,7 @@ def warm_soil_odds(dates: xr.Dataset, *, levels: Sequence[float] = LEVELS) -> xr
 
 
 def _by_odds(day: np.ndarray, status: np.ndarray, levels: np.ndarray) -> tuple[np.ndarray, ...]:
+    """Day of warm soil at each level, and the ends of its interval; NaN where it may never come."""
     sample = np.sort(np.where(status == NONE, np.inf, day)[status != UNKNOWN])
     if not len(sample):
         return (np.full(len(levels), np.nan),) * 3

@@ -155,11 +155,10 @@ class Criterion(NamedTuple):
     """Function that gives the grids of a record, dims (..., year, day_of_year), preceded by
     ``band`` if they depend on it."""
     usable: Callable[..., tuple[np.ndarray, np.ndarray]]
-    """Kernel from bands, and either the bounds of the temperatures that it reads, followed by its
-    other grids, or its grids, to days usable for sure and possibly, shape (bands, ...)."""
+    """Kernel that takes the bands, the `Bounds` of each temperature that it reads, and its other
+    grids, and gives the days usable for sure and possibly, shape (bands, ...)."""
     reads: tuple[str, ...]
-    """Temperatures among its grids, followed by their steps if they are readings; empty if the
-    grids are derived from temperatures."""
+    """Temperatures that come first among its grids; none if it reads hours instead."""
     days: int = 1
     """Length of the centred mean of the temperatures that it reads. [day]"""
 

@@ -527,8 +527,8 @@ class _Model:
     def heat_sums(self) -> list[np.ndarray]:
         """Running sums of heat by phase: response times the span from base to optimum.
 
-        Outdoors nothing counts while days are short. In pots it counts in part; some are raised
-        under lamps, and `POT_RATE` holds the lack of light. [degC day]
+        Outdoors nothing counts while days are short. In pots it counts in part, whatever the day's
+        length: some are raised under lamps, and `POT_RATE` allows for the lack of light. [degC day]
         """
         card = self.card
         span = card[1] - card[0]
@@ -578,7 +578,7 @@ class _Model:
     def life(self, only_outcome: bool = False) -> Life:
         """The outcome of every start."""
         self.bed()
-        if not self.way.raised:  # it has failed on its first day
+        if not self.way.raised:  # without a bed it fails on its first day
             at_once = self.starts if self.has_no_emergence else np.full(len(self.starts), NEVER)
             self.begins = [at_once]
             self.record_ended(self.failed_on < NEVER)
