@@ -8,7 +8,7 @@ from typing import TypeVar
 import numpy as np
 import xarray as xr
 
-from climwin.core.dependence import shift_reach, trend_test
+from climwin.core.dependence import shift_reach, trend_per_decade
 from climwin.core.errors import Call, InputError, Parameter
 from climwin.core.formatting import counted, fixed, signed
 from climwin.core.provenance import provenance
@@ -87,7 +87,7 @@ def trend(yearly: xr.DataArray) -> xr.Dataset:
     values = _numbers(yearly)
     dim = _year_dim(values)
     results = apply(
-        _per_decade_trend,
+        trend_per_decade,
         values[dim],
         values,
         core=[[dim]] * 2,
@@ -102,12 +102,6 @@ def trend(yearly: xr.DataArray) -> xr.Dataset:
         out[name].attrs = {"units": "1" if name in ("p", "known") else _per_decade(units)}
     span = _span(values[dim].values)
     return out.assign_attrs(provenance(yearly), value_units=units, years=span, interval=LEVEL)
-
-
-def _per_decade_trend(years: np.ndarray, values: np.ndarray) -> tuple[float, ...]:
-    """Kernel of `trend`: slope, low, high per decade, and p."""
-    *slopes, p = trend_test(years, values)
-    return *(10 * slope for slope in slopes), p
 
 
 def _year_dim(yearly: xr.DataArray | xr.Dataset) -> str:

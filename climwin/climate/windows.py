@@ -39,7 +39,7 @@ from climwin.climate.imputation import (
 )
 from climwin.climate.level import in_climate
 from climwin.climate.resolution import slack, steps
-from climwin.core.dependence import trend_test
+from climwin.core.dependence import trend_per_decade
 from climwin.core.draws import count_over_draws
 from climwin.core.errors import Attribute, DataGapError, InputError, Parameter
 from climwin.core.formatting import as_typed
@@ -868,12 +868,6 @@ def _with_dates(windows: xr.Dataset, inside: xr.Dataset) -> xr.Dataset:
     return out
 
 
-def _trend_of_length(years: np.ndarray, length: np.ndarray) -> tuple[float, ...]:
-    """Slope of the length per decade with its interval, and p."""
-    *slopes, p = trend_test(years, length)
-    return *(10 * slope for slope in slopes), p
-
-
 # --- shorter than needed ------------------------------------------------------------------
 
 
@@ -965,7 +959,7 @@ def odds_shorter(windows: xr.Dataset, need_days: int | xr.DataArray) -> xr.Datas
     )
     every = known + unknown
     slope, slope_low, slope_high, p = apply(
-        _trend_of_length,
+        trend_per_decade,
         windows["season"],
         windows["length"],
         core=[["season"]] * 2,

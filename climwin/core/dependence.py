@@ -301,6 +301,12 @@ def trend_test(years: np.ndarray, values: np.ndarray) -> tuple[float, float, flo
     return float(np.median(slopes)), float(slopes[lowest]), float(slopes[highest]), min(p, 1.0)
 
 
+def trend_per_decade(years: np.ndarray, values: np.ndarray) -> tuple[float, float, float, float]:
+    """`trend_test` with the slope and its interval per decade."""
+    slope, low, high, p = trend_test(years, values)
+    return 10 * slope, 10 * low, 10 * high, p
+
+
 class ByLagOne(NamedTuple):
     """Slopes by generalised least squares, shape (correlations, series)."""
 
