@@ -46,8 +46,8 @@ from .climate.trends import compare_halves as compare_halves
 from .climate.trends import compare_periods as compare_periods
 from .climate.trends import describe_trend as describe_trend
 from .climate.trends import trend as trend
+from .climate.usable import usable_days as usable_days
 from .climate.windows import odds_shorter as odds_shorter
-from .climate.windows import usable_days as usable_days
 from .climate.windows import usable_windows as usable_windows
 from .core.dialect import in_dialect as in_dialect
 from .core.errors import DataGapError as DataGapError

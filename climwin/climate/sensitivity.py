@@ -8,7 +8,8 @@ from dataclasses import replace
 import xarray as xr
 
 from climwin.climate.level import in_climate
-from climwin.climate.windows import CRITERIA, odds_shorter, usable_windows
+from climwin.climate.usable import CRITERIA
+from climwin.climate.windows import odds_shorter, usable_windows
 from climwin.core.errors import InputError, Parameter
 from climwin.core.provenance import year_range
 from climwin.crops.bands import bearable_band

@@ -17,7 +17,7 @@ from climwin.climate.imputation import LEAST_MEASURED, covered_days, drawn_grids
 from climwin.climate.level import leading_climate, todays_climate
 from climwin.climate.percentiles import day_bands
 from climwin.climate.resolution import steps
-from climwin.climate.windows import DECIMALS, MEAN_DAYS, running_mean
+from climwin.climate.usable import DECIMALS, MEAN_DAYS, running_mean
 from climwin.core.errors import DataGapError, InputError
 from climwin.core.provenance import climate_of, level_error_of, scenario_in, scenario_of
 from climwin.core.runs import equal_runs

@@ -15,7 +15,8 @@ from climwin.climate import freeze, percentiles, windows
 from climwin.climate.freeze import LEVELS, freeze_dates
 from climwin.climate.percentiles import PERCENTILES, day_bands
 from climwin.climate.resolution import steps
-from climwin.climate.windows import CRITERIA, usable_windows
+from climwin.climate.usable import CRITERIA
+from climwin.climate.windows import usable_windows
 from climwin.core.schema import TOLERANCE_C
 from climwin.core.seasons import by_year, coldest_day, day_of_year, warmest_day
 from climwin.crops.model import Limits

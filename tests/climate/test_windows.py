@@ -30,15 +30,8 @@ from records import (
 
 from climwin.climate._windows_kernel import BRIDGED_DAYS, MARGIN_DAYS, WINDOW_PARTS
 from climwin.climate.heat import hours_within
-from climwin.climate.windows import (
-    CRITERIA,
-    _station_kernel,
-    odds_shorter,
-    running_mean,
-    running_mean_bounds,
-    usable_days,
-    usable_windows,
-)
+from climwin.climate.usable import CRITERIA, running_mean, running_mean_bounds, usable_days
+from climwin.climate.windows import _station_kernel, odds_shorter, usable_windows
 from climwin.core.errors import DataGapError
 from climwin.core.seasons import (
     DAYS,

@@ -13,7 +13,7 @@ from refusing import refused
 
 import climwin as cw
 from climwin.climate.trends import compare_periods, describe_trend, trend
-from climwin.climate.windows import usable_days
+from climwin.climate.usable import usable_days
 from climwin.core.provenance import warm_by
 from climwin.core.seasons import day_name, day_number, day_of_year
 from climwin.plot import freeze as figures

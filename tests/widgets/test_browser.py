@@ -18,7 +18,7 @@ import climwin as cw
 from climwin.cli.lab import copy_notebooks
 from climwin.climate.freeze import SHOWN_ODDS
 from climwin.climate.level import in_climate, leading_climate
-from climwin.climate.windows import running_mean_bounds
+from climwin.climate.usable import running_mean_bounds
 from climwin.core import formatting
 from climwin.core.dialect import american_dates, in_dialect
 from climwin.core.seasons import (
