@@ -87,7 +87,7 @@ from .planning.dates import recommended_dates as recommended_dates
 from .planning.evaluate import compare_plans as compare_plans
 from .planning.evaluate import evaluate_plan as evaluate_plan
 from .planning.evaluate import harvest_odds as harvest_odds
-from .planning.growth import heat_to_harvest as heat_to_harvest
+from .planning.heat_needs import heat_to_harvest as heat_to_harvest
 from .planning.plan import Plan as Plan
 from .planning.schedule import at_best_date as at_best_date
 from .planning.schedule import best_dates as best_dates

@@ -12,8 +12,9 @@ import numpy as np
 from climwin.climate.imputation import LEAST_MEASURED
 from climwin.core.seasons import ONE_DAY, date_of
 from climwin.core.stats import between, neighbours
-from climwin.planning.growth import GOOD_GROWTH, HARVEST, NEVER, OPEN, Life, grow
+from climwin.planning.growth import GOOD_GROWTH, HARVEST, OPEN, Life, grow
 from climwin.planning.perennial import COLD_BEFORE_START, REST_BEFORE, stand
+from climwin.planning.phases import NEVER
 from climwin.planning.plan import Plan
 from climwin.planning.site import (
     ANNUAL_REACH,

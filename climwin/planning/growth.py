@@ -7,38 +7,38 @@ Each rule gives the day on which it fails the crop, and the earliest of these da
 
 from __future__ import annotations
 
-from collections.abc import Callable, Hashable, Iterator
-from copy import copy
+from collections.abc import Iterator
 from dataclasses import dataclass
-from functools import cached_property, lru_cache, partial
+from functools import cached_property, partial
 from operator import attrgetter
 
 import numpy as np
 
-from climwin.climate.response import daily_response, hourly_curve
-from climwin.climate.soil import Bed
-from climwin.core.errors import InputError
 from climwin.core.schema import TOLERANCE_C
 from climwin.crops.model import (
     COLD_NEED_RANGE_C,
     DAYS_TO_HEAL,
     DAYS_TO_SPROUT_AGAIN,
-    FIELD_DAYS,
     LEAST_DAY_H,
     LOST_WITH_SHOOTS,
-    REFERENCE_DAYS,
     WARM_AFTERNOON_C,
-    Cardinal,
     Chilling,
     Crop,
-    Germination,
     Heat,
     Setting,
     Stage,
     Vernalization,
 )
+from climwin.planning.emergence import (
+    LONGEST_WAIT,
+    LONGEST_WINTER_LIFE,
+    emergence_rate,
+    longest_emergence,
+    longest_life,
+)
+from climwin.planning.heat_needs import POT_RATE, heat_to_harvest, raised_heat
+from climwin.planning.phases import NEVER, PhasedDays, Way, next_day, next_scorching
 from climwin.planning.site import Site, Surroundings, running_sum, trailing_mean
-from climwin.shelter.covers import Cover
 
 REASONS = (
     "no bed workable",
@@ -62,26 +62,9 @@ REASONS = (
 NO_BED, UP_COLD, UP_HOT, COLD, CHILLED, NO_SET, HOT, BOLTED = range(8)
 COLD_NEED, DAY_LENGTH, NOT_RIPE, INSIDE_COLD, INSIDE_HOT, WINTER, BUDS = range(8, 15)
 
-NEVER = np.iinfo(np.int32).max
-"""A day that does not come, or not within the record."""
 
 WORKABLE_BED_C = 2.0
 """Five-day mean of the soil at 10 cm below which no bed can be worked (common practice)."""
-SCORCHED_AT_C = 45.0
-"""Air inside a cover that kills leaves within the hour (common practice; the lethal temperatures of
-leaves lie between 45 and 55 degC, from memory: Levitt 1980)."""
-POT_RATE = 0.5
-"""Development in pots under cover, as a share of that in the field at the same temperatures.
-
-Lists that count from setting out stand 20 to 30 days below lists that count from sowing (common
-practice), where a raised plant has had five to seven weeks: roots and light are short in a tray."""
-RAISED_DAYS = {"cool": 20.0, "warm": 14.0}
-"""Reference days of field growth that a plant of the usual age has behind it when it is set out, by
-season; see `POT_RATE`."""
-LONGEST_LIFE, LONGEST_WINTER_LIFE, LONGEST_WAIT = 270, 365, 400
-"""Days after which no annual crop is still waited for, one that stands over winter, whose next
-planting has come by then, and one whose tuber or root waits in frozen soil: planted in autumn, it
-is lifted at the end of the next (common practice)."""
 HARDENED_AT_C, TENDER_AT_C = 4.0, 12.0
 """Mean of the last 14 days at which a cool crop is fully hardened, and not at all (from memory:
 cabbages and spinach harden at 0 to 5 degC within two weeks)."""
@@ -119,94 +102,6 @@ LEAST_CUT_SHORT = 0.3
 PICKED_SHARE = 0.5
 """Share of its picking time that a fruiting crop must live through to count as harvested (common
 practice)."""
-
-
-# --- heat that a crop takes ---------------------------------------------------------------
-
-
-@lru_cache
-def reference_rate(response: Cardinal, season: str) -> float:
-    """Degree-days of a crop on the day for which a packet's days hold. [degC day]"""
-    day = daily_response(_reference_hours(season), response.temperatures)
-    return float(day) * (response.optimum_from_c - response.base_c)
-
-
-@lru_cache
-def _reference_hours(season: str) -> np.ndarray:
-    """Temperatures of each hour of the day for which a packet's days hold, shape (24,). [degC]"""
-    mean, half = REFERENCE_DAYS[season]
-    tmin, tmax = np.full(3, mean - half), np.full(3, mean + half)
-    hours = hourly_curve(tmin, tmax, np.full(3, 12.0))[1]
-    hours.setflags(write=False)  # all crops of the season read it
-    return hours
-
-
-def heat_to_harvest(crop: Crop, earliness: str | float = "main") -> float:
-    """Heat from emergence to the first harvest. [degC day]
-
-    Parameters
-    ----------
-    crop : Crop
-        Not a perennial.
-    earliness : {"early", "main", "late"} or float
-        Of the variety, or the days on its packet, which mean what the crop's `Maturity` says.
-
-    Examples
-    --------
-    >>> import climwin as cw
-    >>> pea = cw.crop("pea")
-    >>> [round(cw.heat_to_harvest(pea, kind)) for kind in ("early", "late", 65)]
-    [619, 949, 770]
-    """
-    maturity = crop.maturity
-    if maturity is None:
-        msg = f"{crop.name} is a perennial: it has no heat from sowing to a first harvest."
-        raise InputError(msg, parameter="crop")
-    rate = reference_rate(crop.response, crop.season)
-    listed = {"early": maturity.early, "main": maturity.main, "late": maturity.late}
-    days = listed[earliness] if isinstance(earliness, str) else float(earliness)
-    if maturity.heat_sums is None:
-        heat = (days - maturity.emergence_days) * FIELD_DAYS * rate
-    else:
-        heat = float(np.interp(days, list(listed.values()), maturity.heat_sums))
-        if not maturity.early <= days <= maturity.late:  # beyond the list: in proportion
-            edge = maturity.early if days < maturity.early else maturity.late
-            heat *= days / edge
-    return heat + raised_heat(crop) if crop.is_set_out else heat
-
-
-def raised_heat(crop: Crop) -> float:
-    """Heat that a plant of the usual age has behind it when it is set out. [degC day]"""
-    return RAISED_DAYS[crop.season] * reference_rate(crop.response, crop.season)
-
-
-# --- a way of growing, as phases of days --------------------------------------------------
-
-
-@dataclass(frozen=True)
-class Way:
-    """A way of growing, as phases of days.
-
-    Parameters
-    ----------
-    phases : tuple of (days, cover)
-        Days from the start under each cover, in order; `None` is outdoors. The last phase lasts to
-        the end, whatever its days.
-    raised : bool
-        Whether the first phase is in pots, from which plants are set out.
-    bought : bool
-        Whether it starts with the setting out of plants of the usual age.
-    bed : str or Bed
-        What covers the soil, one of `climwin.climate.soil.BEDS` or the garden's own.
-    earliness : str or float
-        See `heat_to_harvest`.
-    """
-
-    phases: tuple[tuple[int, Cover | None], ...]
-    raised: bool
-    bought: bool
-    bed: str | Bed
-    earliness: str | float
 
 
 @dataclass(frozen=True)
@@ -247,193 +142,6 @@ class Life:
 
 HARVEST, OPEN = -1, -2
 """Outcomes beside the reasons: a harvest, and a record that ends too soon to say."""
-
-
-class _Days:
-    """Days counted from each start through the phases of a way of growing.
-
-    Values of a day are those of the surroundings that the phase has on it.
-    """
-
-    def __init__(self, site: Site, way: Way, starts: np.ndarray) -> None:
-        self.size, self.starts = len(site), starts
-        lengths = np.array([days for days, _ in way.phases])
-        edges = np.concatenate([[0], np.cumsum(lengths)])
-        self.edges = [np.minimum(starts + edge, self.size) for edge in edges[:-1]]
-        self.edges.append(np.full_like(starts, self.size))
-        self.around = [
-            site.outdoors(way.bed) if cover is None else site.under(cover, way.bed)
-            for _, cover in way.phases
-        ]
-
-    def of(self, lives: np.ndarray) -> _Days:
-        """These days for some of the starts, given by their positions."""
-        some = copy(self)
-        some.starts = self.starts[lives]
-        some.edges = [edge[lives] for edge in self.edges]
-        return some
-
-    def clipped(self, day: np.ndarray) -> np.ndarray:
-        """Days beyond the record as its end."""
-        return np.minimum(day, self.size)
-
-    def is_in_last_phase(self, day: np.ndarray) -> bool:
-        """Whether all days lie in the last phase, so that earlier ones need not be searched."""
-        return len(self.around) == 1 or bool((day >= self.edges[-2]).all())
-
-    def sums(self, key: Hashable, daily: Callable[[Surroundings], np.ndarray]) -> list[np.ndarray]:
-        """Running sums of daily values in each phase's surroundings, made once for a key."""
-        return [each.sums(key, daily) for each in self.around]
-
-    def soil_sums(
-        self, key: Hashable, daily: Callable[[Surroundings], np.ndarray]
-    ) -> list[np.ndarray]:
-        """Running sums of daily values that depend on the soil, made once for a key."""
-        return [each.soil_sums(key, daily) for each in self.around]
-
-    def between(self, sums: list[np.ndarray], begin: np.ndarray, end: np.ndarray) -> np.ndarray:
-        """Sum over the days from `begin` to before `end`."""
-        begin, end = self.clipped(begin), self.clipped(end)
-        if self.is_in_last_phase(begin):
-            return sums[-1][np.maximum(end, begin)] - sums[-1][begin]
-        total = np.zeros(len(self.starts))
-        for phase, running in enumerate(sums):
-            first = np.maximum(begin, self.edges[phase])
-            last = np.maximum(np.minimum(end, self.edges[phase + 1]), first)
-            total += running[last] - running[first]
-        return total
-
-    def mean(self, sums: list[np.ndarray], begin: np.ndarray, end: np.ndarray) -> np.ndarray:
-        """Mean over the days from `begin` to before `end`."""
-        days = np.maximum(self.clipped(end) - self.clipped(begin), 1)
-        return self.between(sums, begin, end) / days
-
-    def reached(
-        self, sums: list[np.ndarray], begin: np.ndarray, need: np.ndarray | float
-    ) -> np.ndarray:
-        """First day by whose beginning the sum since `begin` is `need`; `NEVER` beyond the record.
-
-        The sum must not fall, which holds for heat and for rates.
-        """
-        position = self.clipped(begin)
-        if self.is_in_last_phase(position):
-            day = np.searchsorted(sums[-1], sums[-1][position] + need - 1e-9)
-            np.maximum(day, position, out=day)
-            np.copyto(day, NEVER, where=(day > self.size) | (begin >= NEVER))
-            return day
-        left = np.broadcast_to(np.asarray(need, float), self.starts.shape)
-        day = np.full(len(self.starts), NEVER)
-        for phase, running in enumerate(sums):
-            first = np.maximum(position, self.edges[phase])
-            last = np.maximum(self.edges[phase + 1], first)
-            before = running[first]
-            here = running[last] - before
-            ends = np.flatnonzero((day == NEVER) & (left <= here + 1e-9))
-            target = before[ends] + left[ends]
-            day[ends] = np.maximum(np.searchsorted(running, target - 1e-9), first[ends])
-            left = left - here
-            position = last
-        return np.where(begin >= NEVER, NEVER, day)
-
-    def first(self, upcoming: list[np.ndarray], begin: np.ndarray, end: np.ndarray) -> np.ndarray:
-        """First day from `begin` to before `end` of those that `next_day` gives by phase."""
-        begin, end = self.clipped(begin), self.clipped(end)
-        if self.is_in_last_phase(begin):
-            day = upcoming[-1][begin]
-            return np.where(day < end, day, NEVER)
-        day = np.full(len(self.starts), NEVER)
-        for phase in reversed(range(len(upcoming))):
-            from_day = np.maximum(begin, self.edges[phase])
-            night = upcoming[phase][from_day]
-            day = np.where(night < np.minimum(end, self.edges[phase + 1]), night, day)
-        return day
-
-    def phase_of(self, day: np.ndarray) -> np.ndarray:
-        """Number of the phase in which a day lies."""
-        phase = np.zeros(len(self.starts), int)
-        for edge in self.edges[1:-1]:
-            phase += day >= edge
-        return phase
-
-
-def next_day(mask: np.ndarray) -> np.ndarray:
-    """First day from each day on, that day included, on which a mask holds; shape (days + 1,)."""
-    out = np.full(len(mask) + 1, NEVER)
-    place = np.flatnonzero(mask)
-    out[place] = place
-    np.minimum.accumulate(out[::-1], out=out[::-1])
-    return out
-
-
-def next_scorching(around: Surroundings) -> np.ndarray:
-    """First day from each day on that scorches what grows there, see `next_day`."""
-    return around.once("scorches", lambda: next_day(around.tmax >= SCORCHED_AT_C))
-
-
-# --- emergence ----------------------------------------------------------------------------
-
-
-@lru_cache
-def emergence_rate(crop: Crop) -> tuple[np.ndarray, np.ndarray]:
-    """Soil temperatures, and the share of emergence that a day at each brings. [degC, 1]
-
-    The published days at some temperatures give rates; between them the rate is linear, below the
-    coldest it falls in a straight line to zero, and it ends at the highest temperature at which
-    seed germinates. Where no days are published, the rate rises from the crop's base so that the
-    days of its `Maturity` hold on a reference day.
-    """
-    germination, base = crop.germination, crop.response.base_c
-    if germination is not None and len(germination.days_at_c) > 1:
-        return _tabulated_rate(germination, crop)
-    reference = REFERENCE_DAYS[crop.season][0]
-    days = max(crop.maturity.emergence_days if crop.maturity else 0.0, 7.0)
-    hottest = germination.maximum_c if germination is not None else crop.response.maximum_c
-    full = max(min(30.0, hottest - 3.0), reference)
-    rate = 1 / (days * (reference - base))
-    return np.array([base, full, hottest]), np.array([0.0, rate * (full - base), 0.0])
-
-
-def _tabulated_rate(germination: Germination, crop: Crop) -> tuple[np.ndarray, np.ndarray]:
-    soil = np.array([celsius for celsius, _ in germination.days_at_c])
-    rate = np.array([1 / days for _, days in germination.days_at_c])
-    slope = max((rate[1] - rate[0]) / (soil[1] - soil[0]), 1e-9)
-    coldest = max(soil[0] - rate[0] / slope, soil[0] - 5.0)
-    if crop.season == "warm":  # its seed rots below the base rather than waits
-        coldest = max(coldest, min(crop.response.base_c, soil[0] - 1.0))
-    hottest = max(soil[-1] + 3.0, germination.maximum_c)
-    return np.array([coldest, *soil, hottest]), np.array([0.0, *rate, 0.0])
-
-
-def longest_emergence(crop: Crop) -> float:
-    """Days after which seed that has not come up is lost.
-
-    A cool crop's may take 2.5 times the days that it takes at 10 degC (21 to 60 days), a warm
-    crop's 1.4 times those at 15 degC (18 to 28): seed of warm crops rots in cold soil (common
-    practice). Potatoes, cloves, sets and slips wait for 55 days. Tubers and roots that live through
-    frozen soil, such as Jerusalem artichokes, lie there until spring, however early planted.
-    """
-    if crop.waits_in_frozen_soil:
-        return float(LONGEST_WAIT)
-    if crop.propagation in ("tubers", "cloves", "sets", "slips", "roots"):
-        return 55.0
-    soil, rate = emergence_rate(crop)
-    at = max(15.0 if crop.season == "warm" else 10.0, float(soil[1]) if len(soil) > 3 else 0.0)
-    days = 1 / max(float(np.interp(at, soil, rate)), 1e-3)
-    if crop.season == "warm":
-        return float(np.clip(1.4 * days, 18, 28))
-    return float(np.clip(2.5 * days, 21, 60))
-
-
-def longest_life(crop: Crop) -> int:
-    """Days after which a crop that does not stand over winter is no longer waited for.
-
-    Four times the days of its list from sowing, at most `LONGEST_LIFE`: a radish that stands for
-    four months is wood (common practice).
-    """
-    maturity, weeks = crop.maturity, crop.weeks_under_cover
-    assert maturity is not None
-    raising = 7 * weeks.usual if crop.is_set_out and weeks is not None else 0
-    return min(round(4 * (maturity.main + raising)), LONGEST_LIFE)
 
 
 # --- the model ----------------------------------------------------------------------------
@@ -505,7 +213,7 @@ class _Model:
 
     def __init__(self, site: Site, crop: Crop, way: Way, starts: np.ndarray) -> None:
         self.site, self.crop, self.way, self.starts = site, crop, way, starts
-        self.days = _Days(site, way, starts)
+        self.days = PhasedDays(site, way, starts)
         self.card = crop.response.temperatures
         self.set_out = starts + (way.phases[0][0] if way.raised else 0)
         self.begins: list[np.ndarray] = []

@@ -29,14 +29,13 @@ from climwin.planning.growth import (
     LEAST_AFTER_HEAT,
     LEAST_CUT_SHORT,
     LOSS_PER_DEGREE,
-    NEVER,
     NOT_RIPE,
     OPEN,
     WINTER,
     Life,
     heat_limits,
-    next_day,
 )
+from climwin.planning.phases import NEVER, next_day
 from climwin.planning.site import Site, Surroundings, running_sum
 
 REST_BEFORE, REST_AFTER = 120, 150

@@ -13,7 +13,7 @@ from climwin.core.schema import check_choice
 from climwin.core.seasons import day_name, day_number
 from climwin.core.wording import article, say
 from climwin.crops.model import Crop
-from climwin.planning.growth import Way
+from climwin.planning.phases import Way
 from climwin.shelter.covers import COVERS, Cover
 
 OUTDOORS = "none"

@@ -23,8 +23,9 @@ from climwin.climate.soil import Bed, soil_kernel
 from climwin.core.memo import Latest
 from climwin.core.runs import true_runs
 from climwin.core.seasons import ONE_DAY, date_of, is_leap, split_dates
-from climwin.planning.growth import HARVEST, NEVER, OPEN, grow
+from climwin.planning.growth import HARVEST, OPEN, grow
 from climwin.planning.perennial import stand
+from climwin.planning.phases import NEVER
 from climwin.planning.plan import Plan
 from climwin.planning.site import (
     PLACES_KEPT,

@@ -26,8 +26,10 @@ from climwin.core.stats import LEVEL, z_of
 from climwin.crops.catalogue import crop
 from climwin.crops.model import Crop
 from climwin.planning.grown import Calendar
-from climwin.planning.growth import NEVER, heat_to_harvest, ripe_days
+from climwin.planning.growth import ripe_days
+from climwin.planning.heat_needs import heat_to_harvest
 from climwin.planning.over_sites import Result, check_one_place, over_sites
+from climwin.planning.phases import NEVER
 from climwin.planning.plan import MOST_PACKET_DAYS, SHORTEST_SHARE
 from climwin.planning.site import FilledSites, running_sum
 from climwin.trials.sowings import LONGEST_DAYS, plan_of, start_of

@@ -22,7 +22,8 @@ from climwin.core.formatting import as_typed, number
 from climwin.crops.catalogue import crop, crop_names
 from climwin.io import delimited
 from climwin.io.exports import as_written
-from climwin.planning.growth import BOLTED, COLD, HOT, REASONS, Way
+from climwin.planning.growth import BOLTED, COLD, HOT, REASONS
+from climwin.planning.phases import Way
 from climwin.planning.plan import MOST_WEEKS, OUTDOORS, Plan
 from climwin.shelter.covers import COVERS, Cover
 from climwin.trials.plausibility import SLIP_TIMES, in_another_unit, slips

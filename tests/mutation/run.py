@@ -20,16 +20,19 @@ SCIENCE = """core/stats core/runs core/seasons io/quality stations/download clim
 climate/freeze climate/heat climate/breakpoints climate/_monthly climate/adjust climate/joining
 climate/comparison climate/rain climate/soil climate/response climate/radiation climate/trends
 climate/_windows_kernel climate/usable climate/windows climate/sensitivity crops/bands crops/explain
-shelter/covers shelter/risk planning/plan planning/site planning/growth planning/perennial
-planning/chilling planning/grown planning/over_sites planning/counts planning/evaluate
-planning/sweep planning/dates planning/spans planning/selection planning/schedule
-planning/suitability planning/timetable planning/season planning/traces planning/ways trials/design
-trials/analysis"""
+shelter/covers shelter/risk planning/plan planning/site planning/phases planning/heat_needs
+planning/emergence planning/growth planning/perennial planning/chilling planning/grown
+planning/over_sites planning/counts planning/evaluate planning/sweep planning/dates planning/spans
+planning/selection planning/schedule planning/suitability planning/timetable planning/season
+planning/traces planning/ways trials/design trials/analysis"""
 MIRRORED_BY = {
     "climate/_monthly": "climate/adjust",
     "climate/_windows_kernel": "climate/windows",
     "climate/usable": "climate/windows",
     "planning/site": "planning/growth",
+    "planning/phases": "planning/growth",
+    "planning/heat_needs": "planning/growth",
+    "planning/emergence": "planning/growth",
     "planning/chilling": "planning/perennial",
     "planning/grown": "planning/evaluate",
     "planning/over_sites": "planning/evaluate",

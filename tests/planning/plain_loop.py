@@ -27,20 +27,16 @@ from climwin.crops.model import (
     LOST_WITH_SHOOTS,
     REFERENCE_DAYS,
 )
+from climwin.planning.emergence import LONGEST_LIFE, LONGEST_WINTER_LIFE
 from climwin.planning.growth import (
     HARDENED_AT_C,
     LEAST_COLD,
     LEAST_FROSTED,
     LEAVES_IN_HARVEST,
-    LONGEST_LIFE,
-    LONGEST_WINTER_LIFE,
     LOSS_PER_DEGREE,
     MOST_FROSTED,
     MOST_HOT_LOSS,
     PICKED_SHARE,
-    POT_RATE,
-    RAISED_DAYS,
-    SCORCHED_AT_C,
     SLOW_START,
     STAND_LOST_PER_DAY,
     TENDER_AT_C,
@@ -48,6 +44,8 @@ from climwin.planning.growth import (
     WINTER_HARDENED_AT_C,
     WORKABLE_BED_C,
 )
+from climwin.planning.heat_needs import POT_RATE, RAISED_DAYS
+from climwin.planning.phases import SCORCHED_AT_C
 from climwin.shelter.covers import inside_kernel
 
 TOLERANCE_C, ALMOST = 0.05, 1e-9

@@ -32,6 +32,7 @@ from climwin.crops.model import (
     Heat,
     Vernalization,
 )
+from climwin.planning.emergence import longest_emergence, longest_life
 from climwin.planning.growth import (
     COLD,
     COLD_NEED,
@@ -40,28 +41,21 @@ from climwin.planning.growth import (
     HOT,
     INSIDE_COLD,
     LEAST_COLD,
-    NEVER,
     NO_BED,
     NOT_RIPE,
     OPEN,
-    RAISED_DAYS,
     REASONS,
-    SCORCHED_AT_C,
     UP_COLD,
     UP_HOT,
     WINTER,
-    Way,
     _cold_units,
-    _Days,
     _Model,
     cold_share,
     grow,
-    heat_to_harvest,
-    longest_emergence,
-    longest_life,
-    next_day,
     ripe_days,
 )
+from climwin.planning.heat_needs import RAISED_DAYS, heat_to_harvest
+from climwin.planning.phases import NEVER, SCORCHED_AT_C, PhasedDays, Way, next_day
 from climwin.planning.plan import Plan
 from climwin.planning.site import Site, running_sum
 from climwin.shelter.covers import Cover, Response
@@ -481,7 +475,7 @@ def phases_by_hand(seed):
         ends = [start + sum(lengths[: n + 1]) for n in range(len(lengths) - 1)]
         return sum(day >= end for end in ends)
 
-    return rng, _Days(Nowhere(size), way, starts), starts.tolist(), values, phase_at
+    return rng, PhasedDays(Nowhere(size), way, starts), starts.tolist(), values, phase_at
 
 
 @given(st.integers(0, 2**32 - 1), st.booleans())

@@ -15,7 +15,7 @@ from climwin.crops.catalogue import crop, crop_names
 from climwin.crops.model import Heat
 from climwin.planning.chilling import chill_need
 from climwin.planning.evaluate import evaluate_plan
-from climwin.planning.growth import HARVEST, NEVER, OPEN, REASONS
+from climwin.planning.growth import HARVEST, OPEN, REASONS
 from climwin.planning.perennial import (
     _buds_alive,
     _flowers_alive,
@@ -25,6 +25,7 @@ from climwin.planning.perennial import (
     stand,
     utah_units,
 )
+from climwin.planning.phases import NEVER
 from climwin.planning.plan import Plan
 from climwin.planning.site import Site
 

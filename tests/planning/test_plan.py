@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from climwin.crops.catalogue import crop, crop_names
-from climwin.planning.growth import heat_to_harvest
+from climwin.planning.heat_needs import heat_to_harvest
 from climwin.planning.plan import MOST_WEEKS, OUTDOORS, Plan, start_verb, usual_cover
 from climwin.shelter.covers import COVERS, Cover, Response
 

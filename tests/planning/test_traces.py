@@ -11,8 +11,9 @@ from records import weather
 
 from climwin.core.seasons import ONE_DAY
 from climwin.crops.catalogue import crop
-from climwin.planning.growth import HARVEST, NEVER, OPEN, grow
+from climwin.planning.growth import HARVEST, OPEN, grow
 from climwin.planning.perennial import growing_degree_hours, stand
+from climwin.planning.phases import NEVER
 from climwin.planning.plan import Plan
 from climwin.planning.site import FilledSites, Site, filled_sites
 from climwin.planning.traces import (
