@@ -303,13 +303,14 @@ def thermometer_caveats(
         Of the temperatures said.
     """
     station = daily.attrs.get("elevation")
-    is_known = garden.elevation is not None and station is not None
-    above_km = (garden.elevation - float(station)) / 1000 if is_known else 0.0
+    above_m = 0.0
+    if garden.elevation is not None and station is not None:
+        above_m = garden.elevation - float(station)
     days = logger_days(logger)
     beside = departures_from_outdoors(days, daily)
     found = [
         *logger_departures(logger, garden.longitude),
-        *departures_of_thermometer(days, daily, above_km),
+        *departures_of_thermometer(days, daily, above_m / 1000),
         *(each for each in beside if each.test != UNCOVERED),
     ]
     return tuple(f"{CHECK_LOGGER}{each.text(units)}" for each in found)

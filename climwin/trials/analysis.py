@@ -119,11 +119,6 @@ def read_trial(path: str | Path) -> pd.DataFrame:
             lines,
             cells["plot"].tolist(),
         )
-    tomorrow = np.datetime64("today", "s") + np.timedelta64(1, "D")
-    for name in {*DATE_COLUMNS} & {*cells}:
-        what, advice = f"days of {name!r} lie in the future", "Correct the year."
-        is_ahead = cells[name] > tomorrow
-        faults += delimited.fault(what, advice, is_ahead, lines, texts[head.names.index(name)])
     delimited.refuse(file.name, faults)
     cells["treatment"] = _spelt_alike(cells["treatment"])
     trial = pd.DataFrame(cells)

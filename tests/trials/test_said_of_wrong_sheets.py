@@ -356,11 +356,6 @@ def test_kilograms_under_the_name_of_grams_are_refused(plots):
     assert "half of them must lie between 10 and 500,000 g, 4 in all: line 2 '3.890'" in told
 
 
-def test_dates_in_the_future_are_refused(plots):
-    told = refusal(plots, SHEET.replace("2024-", "2124-"))
-    assert "days of 'planted' lie in the future, 4 in all: line 2 '2124-04-20'" in told
-
-
 def test_dates_that_a_spreadsheet_rewrote_in_part_are_refused(plots):
     told = refusal(plots, SHEET.replace("2024-07-13", "13/07/2024"))
     assert "cells of 'harvested' are not dates" in told
