@@ -10,6 +10,7 @@ from records import SHARED, side_by_side, station_record, weather
 
 import climwin as cw
 from climwin import day_shift, draw_gaps, join_stations, rate_neighbours
+from climwin.climate import joining
 from climwin.climate.joining import LEAST_EXPLAINED
 from climwin.core.errors import DataGapError
 from climwin.core.schema import MEASURED_SOURCE
@@ -50,6 +51,151 @@ def lost(whole):
     return np.isin(year, (2002, 2003)) | (
         (time >= np.datetime64("2007-04-01")) & (time < np.datetime64("2007-05-01"))
     )
+
+
+# --- the parts, by plain loops ------------------------------------------------------------
+
+
+def holed(rng, n, share):
+    """A normal series of which a share of the days is missing."""
+    values = rng.normal(0, 3, n)
+    values[rng.random(n) < share] = np.nan
+    return values
+
+
+def test_correlations_by_lag_by_a_plain_loop():
+    rng = np.random.default_rng(1)
+    own, padded = holed(rng, 40, 0.3), holed(rng, 42, 0.3)
+    for lag, found in zip((-1, 0, 1), joining._correlations_by_lag(own, padded), strict=True):
+        pairs = [(own[n], padded[n + 1 + lag]) for n in range(40)]
+        pairs = np.array([pair for pair in pairs if not np.isnan(pair).any()])
+        assert found == pytest.approx(np.corrcoef(pairs.T)[0, 1])
+    three = np.array([1.0, 4.0, 2.0])
+    assert np.isfinite(joining._correlations_by_lag(three, np.array([2, 7, 3, 9, 5.0]))).all()
+    assert np.isnan(joining._correlations_by_lag(three[:2], np.array([2, 7, 3, 9.0]))).all()
+    flat = np.full(40, 2.0)  # says nothing, on either side
+    assert np.isnan(joining._correlations_by_lag(flat, padded)).all()
+    assert np.isnan(joining._correlations_by_lag(own, np.full(42, 2.0))).all()
+
+
+@pytest.mark.parametrize(("days", "known"), [(249, False), (250, True)])
+def test_the_shift_of_a_year_needs_250_days_in_common(days, known):
+    series, is_year = np.random.default_rng(2).normal(0, 3, 730), np.arange(730) < 365
+    own = series.copy()
+    own[days:365] = np.nan
+    own[400] = np.nan
+    late = np.concatenate([[0.0, 0.0], series])  # with a day before the first and after the last
+    late[5] = late[9] = 0.0
+    found = joining._shift_in(own, late, is_year)
+    assert found == 1 if known else np.isnan(found)
+    assert joining._shift_in(own, late, ~is_year) == 1
+    gone = late.copy()
+    gone[1 : 366 - days] = np.nan  # days of the neighbour that are missing count too
+    assert np.isnan(joining._shift_in(own, gone, is_year))
+
+
+def test_missing_shifts_are_those_of_the_nearest_year():
+    values = np.array([np.nan, 1, np.nan, np.nan, 0, np.nan, -1, np.nan])
+    # of two as near the earlier one
+    assert joining._filled_from_the_nearest(values, 5.0).tolist() == [1, 1, 1, 0, 0, 0, -1, -1]
+    assert joining._filled_from_the_nearest(np.full(3, np.nan), -1.0).tolist() == [-1, -1, -1]
+
+
+def rated(estimated, happened, departures=None):
+    """A neighbour that estimates what happened, each of a day."""
+    left_out = joining._LeftOut(np.array(estimated), np.array(happened), 30)
+    own = np.array(estimated) if departures is None else np.array(departures)
+    return joining._Rated(own, left_out, 1.0, 0.0, 1.0, 0.9, 1000, (0,))
+
+
+def test_a_further_neighbour_must_lower_the_error_or_cover_gaps_of_its_own():
+    rng = np.random.default_rng(3)
+    true = rng.normal(0, 3, 3000)
+    one, other = (0.9 * (true + rng.normal(0, 1, 3000)) for _ in range(2))
+    copy_ = one + rng.normal(0, 1e-6, 3000)
+    gaps = np.zeros(3000, bool)
+    gaps[:100] = True
+    assert joining._adds([rated(one, true), rated(other, true)], [0], 1, gaps)
+    assert not joining._adds([rated(one, true), rated(copy_, true)], [0], 1, gaps)
+    # copies that alone cover some of the gaps: just a twentieth of them, and more
+    for alone, adds in ((5, False), (6, True)):
+        silent, late = one.copy(), copy_.copy()
+        silent[:alone] = np.nan
+        silent[200:900] = np.nan  # silent on days that are no gaps
+        late[50:100] = np.nan
+        pair = [rated(one, true, silent), rated(copy_, true, late)]
+        assert joining._adds(pair, [0], 1, gaps) == adds
+        third = [*pair, rated(copy_, true, late)]
+        assert not joining._adds(third, [0, 1], 2, gaps)  # the second covers them already
+
+
+def test_several_neighbours_are_combined_set_by_set():
+    rng = np.random.default_rng(4)
+    true = rng.normal(0, 3, 4000)
+    rows = np.stack([true + rng.normal(0, size, 4000) for size in (1.0, 1.5, 2.0)])
+    for row, start in zip(rows, (0, 1000, 2000), strict=True):
+        row[start : start + 1500] = np.nan
+    happened = true.copy()
+    happened[::7] = np.nan
+    part = np.arange(4000) // 30 % 5
+    for folds in (None, part):
+        found = joining._combined(happened, rows, folds)
+        for day in range(0, 4000, 37):
+            there = [n for n in range(3) if not np.isnan(rows[n, day])]
+            if not there:
+                assert np.isnan(found[day])
+                continue
+            seen = ~np.isnan(happened) & ~np.isnan(rows[there]).any(axis=0)
+            if folds is not None:
+                seen &= part != part[day]
+            if len(there) == 1 or seen.sum() < 365:
+                weights = [1.0] + [0.0] * (len(there) - 1)
+            else:
+                normal = rows[there][:, seen]
+                weights = np.linalg.solve(normal @ normal.T, normal @ happened[seen])
+            assert found[day] == pytest.approx(float(weights @ rows[there, day]))
+
+
+@pytest.mark.parametrize(("common", "weighed"), [(364, False), (365, True)])
+def test_weights_need_a_year_in_common(common, weighed):
+    rng = np.random.default_rng(5)
+    rows = rng.normal(0, 3, (2, 900))
+    happened = 0.25 * rows[0] + 0.75 * rows[1]
+    happened[common:] = np.nan
+    found = joining._weights(happened, rows)
+    npt.assert_allclose(found, [0.25, 0.75] if weighed else [1, 0], atol=1e-9)
+    npt.assert_array_equal(joining._weights(happened, rows[:1]), [1])
+
+
+def test_the_source_of_each_day_is_a_flag():
+    gone = np.nan
+    own = np.array([1.0, gone, gone, gone, gone, 2.0])
+    rows = [np.array([1, 1, gone, 1, gone, gone]), np.array([1, gone, 1, 1, gone, 1.0])]
+    found = joining._sources(own, rows, ["N1", "hill_2"], "tmin")
+    meanings = found.attrs["flag_meanings"].split()
+    assert [meanings[code] for code in found.values] == [
+        "measured",
+        "drawn_with_N1",
+        "drawn_with_hill_2",
+        "drawn_with_N1_and_hill_2",
+        "drawn_from_the_days_around",
+        "measured",
+    ]
+    assert meanings[:2] == ["drawn_from_the_days_around", "measured"]
+    assert found.attrs["flag_values"].tolist() == list(range(len(meanings)))
+    assert found.attrs["long_name"] == "where tmin of each day comes from"
+    assert found.dims == ("time",)
+    assert found.dtype == "int8"
+
+
+def test_departures_come_from_the_usual_day_of_the_date():
+    usual = np.arange(365.0)
+    fit = joining._Fit(usual, usual * 2, 0.5)
+    day = np.array([1, 2, 365])
+    npt.assert_allclose(fit.departures(np.array([3.0, 3, 3]), day), [1.5, 0.5, 1.5 - 364])
+    assert joining._folds(12, 2).tolist() == [0, 0, 1, 1, 2, 2, 3, 3, 4, 4, 0, 0]
+    known = [np.array([1, np.nan, np.nan]), np.array([5, 2, np.nan]), np.array([6, 7, 3.0])]
+    npt.assert_array_equal(joining._first_known(known), [1, 2, 3])
 
 
 # --- what a joined record is --------------------------------------------------------------

@@ -306,12 +306,68 @@ def test_a_record_without_one_known_period_has_no_odds():
         assert np.isnan(odds[f"cold_{name}"]).all()
 
 
+def test_a_gap_in_summer_may_hide_heat_and_none_of_the_cold():
+    outdoors = weather()
+    gone = (outdoors["time"].dt.year == 2005) & outdoors["time"].dt.dayofyear.isin([190, 191, 192])
+    holed = outdoors.where(~gone).map(lambda v: v.assign_attrs(DEGC))
+    summer = space_odds(holed, EXACT, PLANT, "06-15", "08-10").sel(year=2005)
+    assert (summer["cold_status"], summer["hot_status"]) == (OBSERVED, UNKNOWN)
+
+
+def test_a_time_of_which_nothing_is_known_hides_nothing_in_a_heated_room():
+    # No spring was ever measured from 20 March to 20 May: there it could have been anything.
+    outdoors = weather(last="2004-12-31")
+    spring = outdoors["time"].dt.dayofyear
+    holed = outdoors.where((spring < 79) | (spring > 140)).map(lambda v: v.assign_attrs(DEGC))
+    room = space_odds(holed, COVERS["room with lights"], PLANT, "02-01", "04-08")
+    assert (room["cold_status"] == OBSERVED).all()
+    assert (room["hot_status"] == OBSERVED).all()
+    frame = space_odds(holed, FRAME, PLANT, "02-01", "04-08")
+    assert (frame["cold_status"] == UNKNOWN).all()
+
+
+def test_of_years_that_never_had_it_the_interval_is_jeffreys():
+    odds = space_odds(weather(), EXACT, PLANT, "06-15", "07-20", hot_c=-20.0)
+    worth = 0.8 * 10  # years follow each other
+    assert (odds["cold_share"], odds["hot_share"]) == (0, 1)
+    npt.assert_allclose(odds["cold_share_high"], stats.beta(0.5, worth + 0.5).ppf(0.95))
+    npt.assert_allclose(odds["hot_share_low"], stats.beta(worth + 0.5, 0.5).ppf(0.05))
+
+
+@pytest.mark.parametrize(("climate", "drift"), [("record", 10), ("today", 12)])
+def test_the_next_ten_years_have_a_climate_of_their_own(climate, drift):
+    # What an endless record would be worth, by the hindcast (tests/odds/RESULTS.md).
+    odds = space_odds(weather(last="2030-12-31"), FRAME, PLANT, "03-15", "04-10", climate=climate)
+    share, worth = float(odds["cold_share"]), 1 / (1 / (0.8 * 30) + 1 / drift)
+    assert 0.1 < share < 0.9
+    ahead = stats.betabinom(10, share * worth + 0.5, (1 - share) * worth + 0.5)
+    assert (odds["cold_next_low"], odds["cold_next_high"]) == ahead.interval(0.9)
+
+
+def test_each_station_has_the_variance_of_its_own_lines():
+    lines = tuple(Response(intercept_c=each, slope=0.9) for each in (1.0, 5.0))
+    open_cover = replace(
+        EXACT,
+        coldest=replace(EXACT.coldest, drawn=lines),
+        warmest=replace(EXACT.warmest, drawn=(EXACT.warmest,) * 2),
+    )
+    alone = [weather(last="2006-12-31", seed=seed) for seed in (1, 2)]
+    alone[1] = alone[1].assign(tmin=(alone[1]["tmin"] + 6).assign_attrs(DEGC))
+    many = xr.concat(alone, "station", join="exact")
+    odds = space_odds(many, open_cover, PLANT, "04-20", "05-10")
+    for n, record in enumerate(alone):
+        one = space_odds(record, open_cover, PLANT, "04-20", "05-10")
+        xr.testing.assert_allclose(odds.isel(station=n), one)
+    assert odds["cold_share"][0] != odds["cold_share"][1]
+
+
 def test_a_heater_keeps_off_a_cold_that_it_is_set_above():
     # The tolerance of every threshold is 0.05 degC: a heater just within it does not keep off.
     night = np.array([-8.0])
     for floor, kept in ((-1.94, True), (-1.95, False), (-1.97, False), (-2.1, False)):
         chance = _too_cold(night, replace(FRAME, floor_c=floor), -2.0)
         assert (chance == 0).all() == kept
+        assert (_too_cold(night + 90, replace(FRAME, floor_c=floor), -2.0) == 0).all()
 
 
 def test_odds_for_todays_climate_are_those_of_the_moved_record():

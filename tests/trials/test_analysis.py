@@ -14,7 +14,14 @@ from scipy import stats
 from climwin.core.errors import DataGapError, RecordError
 from climwin.crops.catalogue import crop
 from climwin.io.samples import sample
-from climwin.trials.analysis import ONE_SEASON, describe_trial, read_trial, trial_result
+from climwin.trials.analysis import (
+    ONE_SEASON,
+    _of_a_hundred,
+    describe_trial,
+    differs,
+    read_trial,
+    trial_result,
+)
 from climwin.trials.design import LEVEL_OF_TEST, lay_out_trial, pairs_needed, record_sheet
 from climwin.trials.dunnett import critical_value, equal_correlations
 from climwin.trials.measure import measure_of
@@ -139,6 +146,104 @@ def test_a_sheet_that_cannot_be_used_teaches(sheet, old, new, match):
 def test_a_plot_on_two_rows_is_refused(sheet, old, new):
     with pytest.raises(RecordError, match=r"line \d: plot '[12]' is listed a second time.*plan"):
         sheet(FILLED.replace(old, new))
+
+
+def test_plots_may_be_numbered_anew_in_each_block(sheet):
+    rows = [f"{b},{p},{way},{b + p}" for b in (1, 2, 3) for p, way in ((1, "a"), (2, "b"))]
+    anew = "\n".join(["block,plot,treatment,heads", *rows])
+    assert sheet(anew)["plot"].tolist() == ["1", "2"] * 3
+    # one of them slipped: then the numbers run through the bed, and others are there twice
+    with pytest.raises(RecordError, match=r"line 4: plot '1' is listed a second time"):
+        sheet(anew.replace("3,2,b", "3,4,b"))
+    with pytest.raises(RecordError, match=r"line 3: plot '1' is listed a second time"):
+        sheet("block,plot,treatment,heads\n1,1,a,3\n1,1,b,4")
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "told"),
+    [
+        ("1,2,b,310", "1,2,b,-31", "cells of 'weight_g' are below zero"),
+        ("1,2,b,310", "1,2,b,0.31", "cells of 'weight_g' are far from the others"),
+        ("1,2,b,310", "1,2,b,3100", "cells of 'weight_g' are .* times or more above all others"),
+        ("1,2,b,310", "1,2,b,many", "cells of 'weight_g' are not numbers"),
+    ],
+)
+def test_each_fault_of_a_weight_names_its_line_and_cell(sheet, old, new, told):
+    rows = [f"{b},{p},{way},{w}" for b, p, way, w in (
+        (1, 1, "a", 290), (1, 2, "b", 310), (2, 3, "b", 322), (2, 4, "a", 305),
+        (3, 5, "a", 298), (3, 6, "b", 331),
+    )]  # fmt: skip
+    text = "\n".join(["block,plot,treatment,weight_g", *rows])
+    assert old in text
+    assert len(sheet(text)) == 6
+    with pytest.raises(RecordError, match=rf"{told}, 1 in all: line 3 '{new.split(',')[-1]}'"):
+        sheet(text.replace(old, new))
+    both = text.replace(old, new).replace("2,3,b,322", "2,3,b,none")
+    with pytest.raises(RecordError, match=rf"(?s){told}"):
+        sheet(both)
+
+
+def test_weights_copied_down_or_with_a_comma_of_two_meanings_are_named(sheet):
+    head = "block,plot,treatment,weight_g\n"
+    same = "".join(f"{n},{2 * n + k},{'ab'[k]},300\n" for n in range(1, 5) for k in (0, 1))
+    with pytest.raises(RecordError, match=r"cells of 'weight_g' are all the same.*line 2 '300'"):
+        sheet(head + same)
+    commas = "".join(
+        f"{n};{2 * n + k};{'ab'[k]};{n},{300 + 7 * n + k}\n" for n in range(1, 5) for k in (0, 1)
+    )
+    with pytest.raises(RecordError, match=r"'weight_g' may be thousands or decimals.*line 2 '1,"):
+        sheet(head.replace(",", ";") + commas)
+
+
+@pytest.mark.parametrize(
+    ("head", "told"),
+    [
+        ("", r"lacks block, plot, treatment; its head is empty\. Start from a sheet of "),
+        ("block,plot,heads", r"lacks treatment; its head is block, plot, heads\. Start from"),
+        (
+            "block,plot,treatment,g,g",
+            r"names a column twice; its head is block, plot, treatment, g",
+        ),
+    ],
+)
+def test_a_sheet_with_another_head_is_told_where_to_start(sheet, head, told):
+    with pytest.raises(RecordError, match=told + r".*record_sheet\(layout\).*response variable"):
+        sheet(head)
+
+
+@pytest.mark.parametrize(
+    ("p", "told"),
+    [(0.5, "50"), (0.01, "1"), (0.00999, "fewer than 1"), (0.126, "13"), (1.0, "100")],
+)
+def test_chances_are_told_of_a_hundred_trials(p, told):
+    assert _of_a_hundred(p) == told
+
+
+def test_a_quantity_of_two_words_finds_its_column():
+    trial = filled([5, 7, 9]).rename(columns={"weight_g": "dry_weight_g"})
+    for text in ("dry weight", "Dry  weight", "dry_weight"):
+        assert trial_result(trial, text).attrs["response_variable"] == "dry_weight_g"
+
+
+def test_two_pairs_are_enough_and_one_comparison_needs_no_word_on_several():
+    result = trial_result(filled([5, 7]), "weight_g")
+    assert result["pairs"].values.tolist() == [2]
+    text = describe_trial(result)
+    assert "Dunnett" not in text
+    assert text.count(ONE_SEASON) == 1
+    assert f"trials. {ONE_SEASON}" in text
+    three = pd.concat([filled([5, 7, 4]), filled([2, 3, 9], ways=("x", "c")).iloc[1::2]])
+    several = describe_trial(trial_result(three, "weight_g"))
+    assert "trials. With" in several or "trials. By" in several
+    assert "allow for all 2 comparisons at once (Dunnett's test). One season" in several
+
+
+def test_a_treatment_differs_exactly_where_its_interval_leaves_zero_out():
+    row = trial_result(filled([5, 7, 6]), "weight_g").isel(treatment=0)
+    level = 1 - float(row["p"])
+    assert differs(row)
+    assert not differs(row.assign_attrs(interval=level))  # p is 1 - level, not less
+    assert differs(row.assign_attrs(interval=level - 1e-9))
 
 
 def test_a_table_with_a_plot_twice_is_refused():

@@ -6,7 +6,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 
-from climwin.trials.design import lay_out_trial, pairs_needed
+from climwin.crops.catalogue import crop
+from climwin.trials.design import lay_out_trial, pairs_needed, record_sheet
 
 WAYS = ["sown in place", "raised under cover"]
 names = st.text(st.characters(categories=["L", "N", "P", "S", "Zs"]), min_size=1, max_size=12)
@@ -102,3 +103,60 @@ def test_a_larger_difference_never_needs_more_pairs(size, power, level):
 def test_a_question_without_an_answer_teaches(given_, match):
     with pytest.raises(ValueError, match=match):
         pairs_needed(**given_)
+
+
+# --- the sheet ----------------------------------------------------------------------------
+
+
+def test_a_sheet_has_a_row_for_each_plot_and_a_line_of_advice():
+    layout = lay_out_trial(["a", "=b"], blocks=2, seed=3)
+    order = layout["treatment"].tolist()
+    advice, head, *rows = record_sheet(layout).split("\n")
+    assert advice == ("# Dates as 2027-05-31. Keep the row of a plot that failed, its cells blank.")
+    assert head == "block,plot,treatment,planted,harvested,heads,weight_g,notes"
+    # a spreadsheet would compute what begins with an equals sign
+    names = [name.replace("=", "'=") for name in order]
+    plots = [(1, 1), (1, 2), (2, 3), (2, 4)]
+    assert rows == [
+        *(f"{b},{p},{name},,,,," for (b, p), name in zip(plots, names, strict=True)),
+        "",
+    ]
+    for given_, columns in (
+        ({"unit": "kg"}, "heads,weight_kg"),
+        ({"crop": crop("potato")}, "tubers,weight_g"),
+        ({"crop": crop("potato"), "unit": "lb"}, "tubers,weight_lb"),
+        ({"response_variables": ["height_cm"]}, "height_cm"),
+    ):
+        told = record_sheet(layout, **given_).split("\n")[1]
+        assert told == f"block,plot,treatment,planted,harvested,{columns},notes"
+
+
+@pytest.mark.parametrize("treatments", [2, 4])
+@pytest.mark.parametrize("level", [0.05, 0.1])
+@pytest.mark.parametrize("power", [0.5, 0.8])
+def test_pairs_are_the_fewest_that_reach_the_power(treatments, level, power):
+    from climwin.trials.dunnett import critical_value, equal_correlations
+
+    ways = treatments - 1
+
+    def reached(pairs):
+        freedom = (pairs - 1) * ways
+        if ways == 1:
+            bound = stats.t.ppf(1 - level / 2, freedom)
+        else:
+            bound = critical_value(equal_correlations(ways), freedom, 1 - level)
+        away = pairs**0.5 * 0.9
+        inside = stats.nct.cdf(bound, freedom, away) - stats.nct.cdf(-bound, freedom, away)
+        return 1 - inside >= power
+
+    found = pairs_needed(0.9, 1.0, treatments=treatments, power=power, level=level)
+    assert found == next(pairs for pairs in range(2, 60) if reached(pairs))
+
+
+def test_two_pairs_are_the_least_and_ten_thousand_the_most():
+    assert pairs_needed(1000, 1) == 2
+    # of many pairs by the normal distribution: (1.95996 + 0.84162)^2 = 7.849 times a spread squared
+    most = pairs_needed(1, (9990 / 7.849) ** 0.5)
+    assert most == pytest.approx(9990, abs=5)
+    with pytest.raises(ValueError, match="More than 10,000 pairs would be needed"):
+        pairs_needed(1, (10_010 / 7.849) ** 0.5)
