@@ -30,8 +30,14 @@ from records import (
 
 from climwin.climate._windows_kernel import BRIDGED_DAYS, MARGIN_DAYS, WINDOW_PARTS
 from climwin.climate.heat import hours_within
+from climwin.climate.imputation import drawn_grids
 from climwin.climate.usable import CRITERIA, running_mean, running_mean_bounds, usable_days
-from climwin.climate.windows import _station_kernel, odds_shorter, usable_windows
+from climwin.climate.windows import (
+    _odds_shorter_kernel,
+    _station_kernel,
+    odds_shorter,
+    usable_windows,
+)
 from climwin.core.errors import DataGapError
 from climwin.core.seasons import (
     DAYS,
@@ -590,6 +596,93 @@ def test_southern_windows_are_the_same_half_a_year_later(record, limits, killed_
     npt.assert_array_equal(north["average_length"], south["average_length"])
     later = (south["average_start_day"] - north["average_start_day"]) % DAYS
     assert set(later.values[~np.isnan(later)]) <= {HALF_A_YEAR}
+
+
+# --- drawn days, what was asked for -------------------------------------------------------
+
+
+@pytest.mark.parametrize("criterion", ["mean", "extremes"])
+@pytest.mark.parametrize("coldest", [20, 202])
+def test_drawn_lengths_are_those_of_each_record_that_is_drawn(criterion, coldest):
+    record = weather(8, years=4, gaps=0.2, coldest=coldest)
+    given_ = {"criterion": criterion, "killed_at": -1.0}
+    found = usable_windows(record, [COOL, MILD], **given_)
+    grids = {name: by_year(record[name]) for name in ("tmin", "tmax", "tmean")}
+    held = drawn_grids({name: grid.values for name, grid in grids.items()})
+    calendar = [date_of(year, np.arange(1, DAYS + 1)) for year in grids["tmin"]["year"].values]
+    is_open = found["status"] == "unknown"
+    compared, differ = 0, 0
+    for draw in (0, 7, 19):
+        values = {name: each[draw].ravel() for name, each in held.items()}
+        with same_usual_year(record, "tmean"):
+            plain = usable_windows(
+                daily(np.concatenate(calendar), **values), [COOL, MILD], with_draws=False, **given_
+            )
+        mine = found["length_drawn"].isel(draw=draw).where(is_open)
+        known = np.isfinite(mine) & np.isfinite(plain["length"])
+        npt.assert_array_equal(mine.where(known), plain["length"].where(known))
+        compared += int(known.sum())
+        differ += int((mine != found["length_drawn"].isel(draw=1)).where(known, False).sum())
+    assert compared >= 12
+    assert differ >= 3
+
+
+@pytest.mark.parametrize(("lost", "is_drawn"), [(180, True), (190, False)])
+def test_a_season_is_drawn_if_half_of_it_was_measured(lost, is_drawn):
+    record = weather(3, years=5)
+    gone = missing(record, *days("2001-03-01", "2001-12-31")[:lost].astype(str))
+    drawn = np.isfinite(usable_windows(gone, MILD)["length_drawn"].sel(part="longest"))
+    assert drawn.sel(season=2001).all() == drawn.sel(season=2001).any() == is_drawn
+    assert drawn.sel(season=[2000, 2002]).all()
+
+
+def test_a_crop_brings_its_limits_and_a_band_has_none_that_kills():
+    record, plant = weather(1, years=3), crop("cauliflower")
+    own = bearable_band(plant)
+    of_crop = usable_windows(record, plant)
+    assert {key: of_crop.attrs[key] for key in ("crop", "low_c", "high_c", "killed_at_c")} == {
+        "crop": "cauliflower",
+        "low_c": own.low_c,
+        "high_c": own.high_c,
+        "killed_at_c": plant.killed_at_c,
+    }
+    assert of_crop.attrs["criterion"] == "mean"
+    assert usable_windows(record, plant, killed_at=-3.0).attrs["killed_at_c"] == -3
+    of_band = usable_windows(record, COOL)
+    assert (of_band.attrs["crop"], of_band.attrs["killed_at_c"]) == ("", -np.inf)
+    both = usable_windows(record, [plant, COOL], killed_at=-3.0)
+    assert both["crop"].values.tolist() == ["cauliflower", "7.23 to 17.07 degC"]
+    assert both.attrs["killed_at_c"] == [-3, -3]
+    xr.testing.assert_equal(
+        both.isel(crop=0).drop_vars("crop"), usable_windows(record, plant, killed_at=-3.0)
+    )
+
+
+def test_results_have_units():
+    record = weather(2, years=3)
+    found = usable_windows(record, COOL)
+    for name, values in found.data_vars.items():
+        text = str(name)
+        if text in ("start", "end", "status", "has_two_windows"):
+            expected = None
+        else:
+            expected = "day of the year" if text.endswith("_day") else "days"
+        assert values.attrs.get("units") == expected, name
+
+
+@given(st.integers(1, 40), st.integers(0, 99))
+@settings(max_examples=15)
+def test_odds_too_short_are_the_mean_of_those_of_each_draw(need, seed):
+    rng = np.random.default_rng(seed)
+    lengths = np.repeat(rng.integers(0, 60, 9)[:, None], 4, axis=1).astype(float)
+    lengths[2] = rng.integers(0, 60, 4)
+    lengths[3] = [0, 0, 1, 1]  # no window in two draws, and one of a day in the others
+    lengths[4, 1] = np.nan  # a draw that cannot tell leaves the year out
+    plain = []
+    for draw in np.delete(lengths, 4, axis=0).T:
+        longer = smoothing.above(np.where(draw > 0, draw, -np.inf), need - 0.5)
+        plain.append(1 - min(max(longer, 0.5 / 9), 1 - 0.5 / 9))
+    assert _odds_shorter_kernel(lengths, need) == pytest.approx(np.mean(plain))
 
 
 # --- shorter than needed ------------------------------------------------------------------
