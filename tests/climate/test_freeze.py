@@ -961,22 +961,30 @@ def units_of(name):
     return "days" if name.startswith("freeze_free_days") else "day of the year"
 
 
+def test_dates_and_chances_have_units():
+    dates = freeze_dates(weather(2, years=3))
+    for name, values in dates.data_vars.items():
+        assert values.attrs.get("units") == units_of(name), name
+    for name, values in freeze_chance(dates).data_vars.items():
+        assert values.attrs.get("units") == ("years" if "next" in name else "1"), name
+
+
 @pytest.mark.parametrize("method", ["ranked", "smoothed", "resampled"])
-def test_results_have_units(method, monkeypatch):
+def test_odds_have_units(method, monkeypatch):
     monkeypatch.setattr("climwin.climate.freeze._SIMULATED_YEARS", 100)
     monkeypatch.setattr("climwin.climate.freeze._RESAMPLES", 10)
-    record = weather(2, years=3)
-    for name, values in freeze_dates(record).data_vars.items():
-        assert values.attrs.get("units") == units_of(name), name
-    odds = freeze_odds(record, method=method, levels=(0.5,))
+    odds = freeze_odds(weather(2, years=3), method=method, levels=(0.5,))
     for name, values in odds.data_vars.items():
         dated = "day of the year" if name in EVENTS[:2] else units_of(name)
         assert values.attrs.get("units") == dated, name
-    for name, values in freeze_chance(freeze_dates(record)).data_vars.items():
-        assert values.attrs.get("units") == ("years" if "next" in name else "1"), name
-    facts = {key: odds.attrs[key] for key in ("threshold_c", "method", "plotting_position")}
-    assert facts == {"threshold_c": 0.0, "method": method, "plotting_position": "hazen"}
-    assert (odds.attrs["interval"], odds.attrs["next_years"]) == (0.9, 10)
+
+
+@pytest.mark.parametrize("method", ["ranked", "smoothed"])
+def test_odds_say_how_they_were_found(method):
+    odds = freeze_odds(weather(2, years=3), method=method, levels=(0.5,))
+    facts = ("threshold_c", "method", "plotting_position", "interval", "next_years")
+    told = (0.0, method, "hazen", 0.9, 10)
+    assert tuple(odds.attrs.get(fact) for fact in facts) == told
 
 
 def test_results_say_where_they_come_from():
