@@ -248,3 +248,35 @@ def test_a_record_without_maximum_is_told(lasting):
 
 def test_it_is_on_the_public_face(lasting):
     xrt.assert_identical(cw.detect_breakpoints(lasting), detect_breakpoints(lasting))
+
+
+def test_departures_of_each_year_by_a_plain_loop():
+    rng = np.random.default_rng(6)
+    grid = rng.normal(10, 5, (2, 6, 365))
+    grid[rng.random(grid.shape) < 0.03] = np.nan
+    grid[0, 1, :35] = np.nan  # of 330 days or more, this year is left with fewer
+    grid[0, 2] = np.where(np.arange(365) < 330, 4.0, np.nan)  # just as many
+    grid[1, :, 59] = np.nan  # a day that no year has
+    found = breakpoints._departures(grid)
+    for station in range(2):
+        usual = []
+        for day in range(365):
+            values = [v for v in grid[station, :, day] if not np.isnan(v)]
+            usual.append(sum(values) / len(values) if values else None)
+        for year in range(6):
+            apart = [v - usual[d] for d, v in enumerate(grid[station, year]) if not np.isnan(v)]
+            expected = sum(apart) / len(apart) if len(apart) >= 330 else np.nan
+            assert found[station, year] == pytest.approx(expected, nan_ok=True)
+    assert np.isnan(found[0, 1])
+    assert np.isfinite(found[0, 2])
+
+
+@pytest.mark.parametrize("beside_trend", [False, True])
+def test_the_chance_of_a_step_falls_with_its_ratio_and_counts_the_record_itself(beside_trend):
+    years = tuple(range(1990, 2016))
+    values = np.random.default_rng(8).normal(size=26)
+    given = {"beside_trend": beside_trend, "enough_p": 1.0}
+    p = [breakpoints._chance(years, values, ratio, **given) for ratio in (-1.0, 2.0, 6.0, 90.0)]
+    assert p[0] == pytest.approx(1)
+    assert sorted(p, reverse=True) == p
+    assert p[-1] == pytest.approx(1 / (1 + breakpoints.SIMULATED))  # none is as marked as this

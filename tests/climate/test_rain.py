@@ -288,6 +288,31 @@ def test_southern_stretch_is_the_same_half_a_year_later():
 # --- what is refused ----------------------------------------------------------------------
 
 
+def test_results_say_what_they_are():
+    record = rainy(1, years=3).assign_attrs(title="Pellbrook", source="invented")
+    spells = dry_spells(record, "05-10", "06-30")
+    for name in ("longest", "longest_least", "longest_most"):
+        assert spells[name].attrs == {"units": "days"}
+    assert spells["status"].attrs == {}
+    facts = {"title": "Pellbrook", "source": "invented", "first_day": 130, "last_day": 181}
+    assert facts.items() <= spells.attrs.items()
+    odds = dry_spell_odds(record, "05-10", "06-30", days=8)
+    assert (facts | {"days": 8, "interval": 0.9, "next_years": 10}).items() <= odds.attrs.items()
+    for name, values in odds.data_vars.items():
+        assert values.attrs["units"] == ("years" if "next" in str(name) else "1"), name
+    words = {"long_name": "precipitation of the seven days around", "units": "mm"}
+    assert words.items() <= week_sums(record["precip"]).attrs.items()
+
+
+def test_a_spell_may_be_a_day_or_fill_its_period():
+    dry = daily(days("2001-01-01", "2002-12-31"), precip=np.zeros(730))
+    for length in (1, 52):
+        odds = dry_spell_odds(dry, "05-10", "06-30", days=length)
+        assert (odds["dry"], odds["known"], odds["unknown"]) == (2, 2, 0)
+    wet = dry.assign(precip=(dry["precip"] + 9).assign_attrs(units="mm"))
+    assert dry_spell_odds(wet, "05-10", "06-30", days=1)["dry"] == 0
+
+
 @pytest.mark.parametrize("length", [0, 11])
 def test_stretch_must_hold_the_spell(length):
     with pytest.raises(

@@ -8,6 +8,7 @@ import pytest
 import xarray as xr
 from records import missing, moved, side_by_side, weather
 
+from climwin.climate.level import todays_climate
 from climwin.climate.sensitivity import compare_criteria, sensitivity
 from climwin.climate.windows import odds_shorter, usable_windows
 from climwin.crops.bands import bearable_band
@@ -117,3 +118,48 @@ def test_steps_that_turn_the_band_over_are_refused():
         sensitivity(weather(), NARROW, 60)
     with pytest.raises(ValueError, match=r"one or more moves.*got none"):
         sensitivity(weather(), NARROW, 60, steps=())
+
+
+def test_results_say_what_they_are():
+    record = weather(years=3)
+    found = sensitivity(record, NARROW, 60, steps=(0, 1))
+    for axis in ("low_shift", "high_shift"):
+        assert found[axis].values.tolist() == [0, 1]
+        assert found[axis].attrs == {"units": "degC"}
+    facts = {"low_c": 10.0, "high_c": 12.5, "first_year": 1999, "last_year": 2001}
+    assert facts.items() <= found.attrs.items()
+    assert set(found.data_vars) == {"shorter", "known", "share", "has_two_windows"}
+    with pytest.raises(ValueError, match=r"leave the low limit, 10\.0 degC, below the high one"):
+        sensitivity(record, NARROW, 60, steps=(0, 2.5))  # just on it
+
+
+def test_criteria_are_those_that_the_record_allows():
+    record = weather(years=3)
+    found = compare_criteria(record, CAULIFLOWER, 60)
+    assert found["criterion"].values.tolist() == ["mean", "extremes"]
+    for criterion in ("mean", "extremes"):
+        odds = odds_shorter(usable_windows(record, CAULIFLOWER, criterion=criterion), 60)
+        one = found.sel(criterion=criterion)
+        for name in ("shorter", "known"):
+            npt.assert_array_equal(one[name], odds[name])
+        npt.assert_array_equal(one["share"].sel(part="longest"), odds["share"].sel(part="longest"))
+        if not one["has_two_windows"]:
+            assert np.isnan(one["share"].sel(part=["rise", "fall"])).all()
+    south = record.assign_attrs(latitude=46.1)
+    assert compare_criteria(south, NARROW, 60)["criterion"].values.tolist()[-1] == "hours"
+    by_place = record.assign_coords(latitude=46.1)
+    assert compare_criteria(by_place, NARROW, 60).sizes["criterion"] == 3
+
+
+def test_todays_climate_is_asked_of_the_moved_record():
+    record = weather(years=12)
+    warming = 0.4 * (record["time"].dt.year - 1999)
+    warmer = record.map(lambda v: (v + warming).assign_attrs(v.attrs))
+    wide = Limits(low_c=6.0, high_c=17.0, source="test")
+    moved_ = todays_climate(warmer)
+    now = sensitivity(warmer, wide, 60, steps=(0,), climate="today")
+    npt.assert_array_equal(now["shorter"], sensitivity(moved_, wide, 60, steps=(0,))["shorter"])
+    was = sensitivity(warmer, wide, 60, steps=(0,))
+    assert (now["shorter"] != was["shorter"]).any()
+    criteria = compare_criteria(warmer, wide, 60, climate="today")
+    npt.assert_array_equal(criteria["shorter"], compare_criteria(moved_, wide, 60)["shorter"])
