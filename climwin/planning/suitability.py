@@ -218,6 +218,5 @@ def _ranked(found: xr.Dataset) -> xr.Dataset:
         core=[["plan"]] * 2,
         out=[["plan"]],
         dtypes=[int],
-        each=True,
     )
     return found

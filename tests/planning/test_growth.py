@@ -896,7 +896,7 @@ def test_of_two_failures_on_one_day_the_bed_comes_first():
     tray = Cover(name="tray", coldest=cold, warmest=cold, source="test")
     waited = math.ceil(longest_emergence(kind))
     way = replace(Plan(kind, "04-01").way, phases=((waited, tray), (0, None)), raised=True)
-    found = grow(site_of(warm_record(1.0), 45.0), kind, way, np.array([100]))
+    found = grow(site_of(warm_record(-5.0), 45.0), kind, way, np.array([100]))
     assert (found.reason[0], found.touched_until[0]) == (NO_BED, 100 + waited)
 
 

@@ -187,8 +187,10 @@ def sweep_by_hand(rng):
     known = rng.choice([0, 1, 9], shape)
     names = ("harvested", "share", *ODDS_NAMES, "good_share", "growth", "harvest_per_degree")
     data = {name: (dims, rng.random(shape)) for name in names}
-    worth = np.where(rng.random((2, 5, 1)) < 0.5, 0.0, rng.random(shape))
-    failed = rng.integers(0, 9, (*shape, len(REASONS))) * (rng.random((2, 5, 1, 1)) < 0.8)
+    worth = np.where((known > 0) & (rng.random((2, 5, 1)) < 0.5), 0.0, rng.random(shape))
+    failed = rng.integers(0, rng.choice([2, 9], (2, 5, 1, 1)), (*shape, len(REASONS))) * (
+        rng.random((2, 5, 1, 1)) < 0.8
+    )
     data |= {"known": (dims, known), "yield_index": (dims, worth)}
     data["failed_by"] = ((*dims, "reason"), failed)
     for name in ("best_day", "best_first", "best_last"):
