@@ -27,7 +27,7 @@ from climwin.climate.level import todays_climate
 from climwin.core.seasons import DAYS, date_of, day_name, day_number
 from climwin.core.stats import paired_difference
 from climwin.crops.catalogue import crop
-from climwin.planning.counts import BLOCK_COUNTS, _failed_share, _quantiles_over_draws
+from climwin.planning.counts import BLOCK_COUNTS, _failed_share, _mean_of, _quantiles_over_draws
 from climwin.planning.evaluate import (
     compare_evaluated,
     compare_plans,
@@ -35,7 +35,8 @@ from climwin.planning.evaluate import (
     harvest_odds,
 )
 from climwin.planning.grown import HARVEST_LEVELS, Calendar, Drawn, Grown, grow_plan
-from climwin.planning.growth import HARVEST, NEVER, OPEN, REASONS
+from climwin.planning.growth import HARVEST, NEVER, OPEN, REASONS, grow
+from climwin.planning.perennial import COLD_BEFORE_START, REST_BEFORE, stand
 from climwin.planning.plan import Plan
 from climwin.planning.selection import simultaneous_band
 from climwin.planning.site import ANNUAL_REACH, PERENNIAL_REACH, filled_sites
@@ -917,3 +918,125 @@ def test_a_sweep_of_todays_climate_is_that_of_the_moved_record():
     assert (swept.attrs["plan"], swept.attrs["crop"]) == (PLANS[0].name, "pea")
     assert "plan" not in swept.coords
     assert not set(BLOCK_COUNTS) & set(swept)
+
+
+@given(st.integers(0, 2**32 - 1))
+def test_a_mean_over_years_leaves_out_what_is_missing(seed):
+    rng = np.random.default_rng(seed)
+    values = np.where(rng.random((4, 9)) < 0.6, np.nan, rng.random((4, 9)))
+    for start, found in enumerate(_mean_of(values)):
+        known = [each for each in values[:, start] if not np.isnan(each)]
+        npt.assert_allclose(found, sum(known) / len(known) if known else np.nan)
+
+
+OF_PLAN = "best_first best_day best_last best_season elsewhere_harvested elsewhere_known"
+WHOLE = "harvested known good unknown leaning failed_by best_season coldest warmest"
+
+
+def test_a_sweep_of_stations_and_plans_has_its_dimensions_units_and_shares_of_the_best():
+    alone = [at(weather(1, years=3)), at(weather(2, years=3, mean=15.0))]
+    both = side_by_side(*alone).assign_coords(latitude=("station", [44.0, 36.0]))
+    swept = sweep_plans([PLANS[0], PLANS[4]], both, with_band=False)
+    second = {
+        "harvest_day": "quantile",
+        **dict.fromkeys(("failed_by", "failed_share"), "reason"),
+        **dict.fromkeys(BLOCK_COUNTS, "block"),
+    }
+    for name in swept:
+        dims = ("station", "plan", "start_day", *([second[name]] if name in second else []))
+        if name in OF_PLAN.split() or str(name).startswith("elsewhere"):
+            dims = ("station", "plan")
+        elif name in ("coldest", "warmest"):
+            dims = ("station",)
+        assert swept[name].dims == dims, name
+        assert (swept[name].dtype.kind == "i") == (name in WHOLE.split()), name
+    assert {*OF_PLAN.split(), *WHOLE.split(), "stable", "expected_crop"} <= set(swept)
+    assert swept["start_day"].values.tolist() == list(range(1, DAYS + 1))
+    assert swept["reason"].values.tolist() == list(REASONS)
+    for station in range(2):
+        worth = swept["yield_index"][station].values
+        npt.assert_allclose(swept["expected_crop"][station], worth / np.nanmax(worth))
+    on_other_days = swept.isel(plan=1, start_day=slice(1, None))
+    for name in ("harvested", "known", "unknown", "failed_by"):
+        assert not on_other_days[name].any()
+    for name in ("share", "growth", "yield_index", "harvest_day"):
+        assert on_other_days[name].isnull().all()
+    assert (swept["known"][:, 1, 0] > 0).all()
+    units = {
+        "harvest_day": "days after 31 December before the start",
+        "days_outdoors": "days",
+        "yield_index": "MJ m-2",
+        "harvest_per_degree": "1/degC",
+    }
+    assert {name: swept[name].attrs["units"] for name in units} == units
+    years = evaluate_plan(PLANS[0], alone[0])
+    assert {name: years[name].attrs["units"] for name in (*units,)[1:]} == dict(
+        [*units.items()][1:]
+    )
+
+
+def test_starts_outside_the_record_are_open_and_so_are_all_without_a_usual_year():
+    record = at(weather(8, years=3))
+    first = record["time"].values[0].astype("datetime64[D]")
+    low, high = (record[name].values for name in ("tmin", "tmax"))
+    for part, there in ((slice(None), True), (slice(0, 200), False)):
+        sites = filled_sites(first, low[part], high[part], 44.0)
+        size = len(sites.usual)
+        calendar = Calendar(np.arange(1998, 2004), first, size)
+        days = np.array([1, 2, 150, 364, 365])
+        grown = grow_plan(PLANS[0], sites, calendar, days)
+        dates = [[date_of(year, day) for day in days] for year in range(1998, 2004)]
+        place = (np.array(dates) - first) / np.timedelta64(1, "D")
+        inside = (place >= 0) & (place <= size - 1) & there
+        npt.assert_array_equal(grown.inside, inside)
+        assert grown.starts.tolist() == place[inside].tolist()
+        assert (grown.reason[~inside] == OPEN).all()
+    assert 0 in place
+    assert size in place or not there
+
+
+@pytest.mark.parametrize("plan", [PLANS[0], PLANS[4]], ids=["pea", "apple"])
+def test_lives_near_a_gap_are_looked_at_again_and_those_far_from_it_are_not(monkeypatch, plan):
+    """A life hangs on 60 days before it, of a tree on its winter, and on 60 after its last day."""
+    record = at(weather(8, years=6, mean=10.0))
+    low, high = (record[name].values.copy() for name in ("tmin", "tmax"))
+    gaps = [0, 1000]
+    low[gaps] = np.nan
+    first = record["time"].values[0].astype("datetime64[D]")
+    sites, asked = filled_sites(first, low, high, 44.0), {}
+
+    def may_end_otherwise(plan, sites, starts, reason):
+        asked.update(starts=starts, reason=reason)
+        return np.ones(len(starts), bool)
+
+    def can_be_drawn(sites, begin, end):
+        asked.update(begin=begin, end=end)
+        return np.zeros(len(begin), bool)
+
+    monkeypatch.setattr("climwin.planning.grown._may_end_otherwise", may_end_otherwise)
+    monkeypatch.setattr("climwin.planning.grown._can_be_drawn", can_be_drawn)
+    days = np.array([1]) if plan.crop.is_perennial else np.arange(1, 366, 3)
+    size = len(low)
+    grown = grow_plan(plan, sites, Calendar(np.arange(1999, 2005), first, size), days)
+    starts = grown.starts
+    if plan.crop.is_perennial:
+        life = stand(sites.usual, plan.crop, starts)
+        before = reach = COLD_BEFORE_START + REST_BEFORE
+    else:
+        life, before, reach = grow(sites.usual, plan.crop, plan.way, starts), 14, 60
+    ends = [min(int(until) + 60, size) for until in life.touched_until]
+    touched = [
+        n
+        for n, (start, end) in enumerate(zip(starts, ends, strict=True))
+        if any(start - reach <= gap < end for gap in gaps)
+    ]
+    assert 0 < len(touched) < len(starts)
+    assert asked["starts"].tolist() == starts[touched].tolist()
+    assert asked["reason"].tolist() == life.reason[touched].tolist()
+    told = [n for n in touched if life.reason[n] != OPEN]
+    assert asked["begin"].tolist() == [max(starts[n] - before, 0) for n in told]
+    assert asked["end"].tolist() == [ends[n] for n in told]
+    assert (grown.outcome[touched] == OPEN).all()
+    far = np.delete(np.arange(len(starts)), touched)
+    npt.assert_array_equal(grown.outcome[far], life.reason[far])
+    assert grown.drawn is None

@@ -25,8 +25,10 @@ from climwin.planning.season import (
     WARM_DAYS,
     _as_dates,
     _shifts,
+    _stage_now,
     _warm_soil,
     _with_odds,
+    _with_usual_odds,
     event_days,
     event_names,
     spread_of,
@@ -744,3 +746,34 @@ def test_days_of_the_record_are_dates_rounded_half_up():
 def test_past_years_are_those_of_the_record_before_this_one(first):
     asked = SimpleNamespace(through=np.datetime64("2020-05-03"))
     assert _shifts(np.datetime64(first), asked).tolist() == [-3, -2, -1]
+
+
+def test_the_usual_odds_are_of_the_years_in_which_a_crop_still_stood():
+    """Two stations: harvests, failures before the date, on it and after, and one that is open."""
+    dims, frost = ("station", "year"), 4.0
+    reason = [[HARVEST, HARVEST, HARVEST, frost, frost, frost, frost, OPEN], [HARVEST] + [OPEN] * 7]
+    failed = [[np.nan, 90.0, np.nan, 80.0, 99.0, 100.0, 120.0, np.nan], [np.nan] * 8]
+    found = xr.Dataset(
+        {"usual_reason": (dims, np.array(reason, float)), "usual_failed": (dims, failed)}
+    )
+    told = _with_usual_odds(xr.Dataset({"as_it_is": 1}), found, seam=100)
+    assert told["as_it_is"] == 1
+    assert told["harvest_usual_known"].values.tolist() == [5, 1]
+    odds = odds_of(
+        xr.DataArray([3, 1], dims="station"),
+        xr.DataArray([5, 1], dims="station"),
+        kind="harvest",
+        climate="record",
+    )
+    for name in ("share", "odds", "low", "high"):
+        npt.assert_array_equal(told[f"harvest_usual_{name}"], odds[name])
+    assert len(told) == 6
+
+
+def test_the_stage_now_is_the_latest_that_has_come():
+    has_come = [[True, True, False], [False, False, False], [True, False, True], [True, True, True]]
+    out = xr.Dataset(
+        {"has_come": (("station", "event"), has_come)},
+        coords={"event": ["emergence", "leaves", "harvest"]},
+    )
+    assert _stage_now(out).values.tolist() == ["leaves", "", "harvest", "harvest"]
