@@ -970,16 +970,15 @@ def test_a_sweep_of_stations_and_plans_has_its_dimensions_units_and_shares_of_th
     }
     assert {name: swept[name].attrs["units"] for name in units} == units
     years = evaluate_plan(PLANS[0], alone[0])
-    assert {name: years[name].attrs["units"] for name in (*units,)[1:]} == dict(
-        [*units.items()][1:]
-    )
+    for name in ("days_outdoors", "yield_index", "harvest_per_degree"):
+        assert years[name].attrs["units"] == units[name]
 
 
 def test_starts_outside_the_record_are_open_and_so_are_all_without_a_usual_year():
     record = at(weather(8, years=3))
     first = record["time"].values[0].astype("datetime64[D]")
     low, high = (record[name].values for name in ("tmin", "tmax"))
-    for part, there in ((slice(None), True), (slice(0, 200), False)):
+    for part, there in ((slice(None), True), (slice(0, 100), False)):
         sites = filled_sites(first, low[part], high[part], 44.0)
         size = len(sites.usual)
         calendar = Calendar(np.arange(1998, 2004), first, size)
