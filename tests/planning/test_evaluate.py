@@ -27,7 +27,14 @@ from climwin.climate.level import todays_climate
 from climwin.core.seasons import DAYS, date_of, day_name, day_number
 from climwin.core.stats import paired_difference
 from climwin.crops.catalogue import crop
-from climwin.planning.counts import BLOCK_COUNTS, _failed_share, _mean_of, _quantiles_over_draws
+from climwin.planning.counts import (
+    BLOCK_COUNTS,
+    _by_year,
+    _failed_share,
+    _mean_of,
+    _over_draws,
+    _quantiles_over_draws,
+)
 from climwin.planning.evaluate import (
     compare_evaluated,
     compare_plans,
@@ -40,7 +47,7 @@ from climwin.planning.perennial import COLD_BEFORE_START, REST_BEFORE, stand
 from climwin.planning.plan import Plan
 from climwin.planning.selection import simultaneous_band
 from climwin.planning.site import ANNUAL_REACH, PERENNIAL_REACH, filled_sites
-from climwin.planning.sweep import _chosen, sweep_plans, sweep_start_dates, sweep_years
+from climwin.planning.sweep import _chosen, at_day, sweep_plans, sweep_start_dates, sweep_years
 
 PEA, TOMATO, LETTUCE = crop("pea"), crop("tomato"), crop("lettuce")
 PLANS = [
@@ -1039,3 +1046,179 @@ def test_lives_near_a_gap_are_looked_at_again_and_those_far_from_it_are_not(monk
     far = np.delete(np.arange(len(starts)), touched)
     npt.assert_array_equal(grown.outcome[far], life.reason[far])
     assert grown.drawn is None
+
+
+def draws_by_hand(rng, seasons=5, starts=3, draws=4):
+    """Years that are known, and those that are drawn, some without an answer in a draw."""
+    reason = rng.choice([OPEN, HARVEST, HARVEST, 0, 7], (seasons, starts))
+    drawn = np.argwhere((reason == OPEN) & (rng.random(reason.shape) < 0.7))
+    by_draw = rng.choice([HARVEST, HARVEST, HARVEST, 0, 7, OPEN], (len(drawn), draws))
+    came = by_draw == HARVEST
+    of_draws = Drawn(
+        season=drawn[:, 0],
+        start=drawn[:, 1],
+        reason=by_draw,
+        growth=np.where(came, rng.random(came.shape), np.nan),
+        yield_index=np.where(came, 100 * rng.random(came.shape), 0.0),
+        harvest_begin=np.where(came, 90.0, np.nan),
+    )
+    harvested = reason == HARVEST
+    return SimpleNamespace(
+        reason=reason,
+        growth=np.where(harvested, rng.random(reason.shape), np.nan),
+        yield_index=np.where(harvested, 100 * rng.random(reason.shape), 0.0),
+        drawn=of_draws if len(drawn) else None,
+    )
+
+
+@given(st.integers(0, 2**32 - 1))
+def test_growth_and_yield_are_means_over_years_and_their_draws(seed):
+    grown = draws_by_hand(np.random.default_rng(seed))
+    drawn = grown.drawn
+    places = [] if drawn is None else list(zip(drawn.season, drawn.start, strict=True))
+    years = _by_year(grown)
+    growth, made = _over_draws(grown, years)
+    for start in range(3):
+        weights, grew, yields = [], [], []
+        for season in range(5):
+            here = season, start
+            if grown.reason[here] != OPEN:
+                came, lives = [grown.reason[here] == HARVEST], [grown.growth[here]]
+                worth = [grown.yield_index[here]]
+            elif here in places and OPEN not in drawn.reason[places.index(here)]:
+                row = places.index(here)
+                came, lives = drawn.reason[row] == HARVEST, drawn.growth[row]
+                worth = drawn.yield_index[row]
+            else:
+                assert not years.answered[here]
+                assert years.harvested[here] == years.growth[here] == years.made[here] == 0
+                continue
+            weights.append(np.mean(came))
+            grew.append(np.mean(np.where(came, lives, 0.0)))
+            yields.append(np.mean(worth))
+            assert years.answered[here]
+            assert years.harvested[here] == pytest.approx(weights[-1])
+        total = sum(weights)
+        npt.assert_allclose(growth[start], sum(grew) / total if total else np.nan)
+        npt.assert_allclose(made[start], np.mean(yields) if yields else 0.0)
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_odds_of_each_station_are_counts_over_its_years_and_draws(seed):
+    rng = np.random.default_rng(seed)
+    told = ["", REASONS[0], REASONS[6]]
+    dims = ("station", "season")
+    code = rng.choice([-1, 0, 1, 2], (2, 9), p=[0.3, 0.4, 0.2, 0.1])  # -1 is open
+    by_draw = rng.choice([0, 0, 1, 2], (2, 9, 4))
+    is_drawn = (code < 0) & (rng.random((2, 9)) < 0.7)
+    harvested = np.where(code < 0, np.nan, code == 0)
+    growth = np.where(code == 0, rng.choice([0.3, 0.6, 0.9], (2, 9)), np.nan)
+    good = np.where(is_drawn[..., None], (by_draw == 0) & (rng.random((2, 9, 4)) < 0.5), np.nan)
+    years = xr.Dataset(
+        {
+            "harvested": (dims, harvested),
+            "reason": (dims, np.array(told)[np.maximum(code, 0)]),
+            "growth": (dims, growth),
+            "harvested_drawn": (
+                (*dims, "draw"),
+                np.where(is_drawn[..., None], by_draw == 0, np.nan),
+            ),
+            "good_drawn": ((*dims, "draw"), good),
+            "reason_drawn": (
+                (*dims, "draw"),
+                np.where(is_drawn[..., None], np.array(told)[by_draw], ""),
+            ),
+            "harvest_per_degree": ("station", [0.02, 0.1]),
+        },
+        attrs={"plan": "by hand"},
+    )
+    found = harvest_odds(years)
+    assert found.attrs["plan"] == "by hand"
+    npt.assert_array_equal(found["harvest_per_degree"], [0.02, 0.1])
+    for station in range(2):
+        row, ends = found.isel(station=station), code[station]
+        known, open_drawn = int((ends >= 0).sum()), is_drawn[station]
+        assert (row["known"], row["unknown"]) == (known, 9 - known)
+        assert row["harvested"] == (ends == 0).sum()
+        assert row["good"] == (growth[station] >= 0.6).sum()
+        assert row["leaning"] == open_drawn.sum()
+        answered = known + open_drawn.sum()
+        came = (ends == 0).sum() + (by_draw[station][open_drawn] == 0).mean(axis=1).sum()
+        well = (growth[station] >= 0.6).sum() + good[station][open_drawn].mean(axis=1).sum()
+        npt.assert_allclose(row["share"], came / answered)
+        npt.assert_allclose(row["good_share"], well / answered)
+        npt.assert_allclose(row["growth"], np.nanmean(growth[station]))
+        npt.assert_allclose(row["share_least"], (ends == 0).sum() / 9)
+        npt.assert_allclose(row["share_most"], ((ends == 0).sum() + 9 - known) / 9)
+        assert row["low"] <= row["share"] <= row["high"]
+        for number, reason in ((1, REASONS[0]), (2, REASONS[6])):
+            failed = row.sel(reason=reason)
+            assert failed["failed_by"] == (ends == number).sum()
+            drawn = (by_draw[station][open_drawn] == number).mean(axis=1).sum()
+            npt.assert_allclose(failed["failed_share"], ((ends == number).sum() + drawn) / answered)
+    nothing = harvest_odds(years.isel(season=slice(0, 1)).assign(harvested=(dims, [[np.nan]] * 2)))
+    assert (nothing["failed_share"].isnull() == (nothing["leaning"] == 0)).all()
+
+
+@pytest.mark.parametrize("plan", [PLANS[1], Plan(crop("apple"), "03-05")], ids=["tomato", "apple"])
+def test_what_is_told_of_every_year_has_its_dimensions_units_and_words(plan):
+    record = at(weather(21, years=8, mean=10.0, gaps=0.004)).assign_attrs(source="invented")
+    years = evaluate_plan(plan, record)
+    stages = [stage.name for stage in plan.crop.stages]
+    of_draws = ("harvested_drawn", "good_drawn", "reason_drawn")
+    for name in years:
+        expected = {
+            **dict.fromkeys(of_draws, ("season", "draw")),
+            "stage_begin": ("season", "stage_name"),
+            "harvest_per_degree": (),
+        }.get(name, ("season",))
+        assert years[name].dims == expected, name
+    assert years["stage_name"].values.tolist() == stages
+    assert set(years["stage"].values.tolist()) <= {*stages, ""}
+    assert set(years["reason_drawn"].values.ravel().tolist()) <= {*REASONS, ""}
+    is_drawn = years["harvested_drawn"].notnull()
+    assert is_drawn.any() or plan.crop.is_perennial
+    npt.assert_array_equal(is_drawn & (years["harvested_drawn"] == 0), years["reason_drawn"] != "")
+    assert (years["good_drawn"] <= years["harvested_drawn"]).where(is_drawn, True).all()
+    told = {"plan": plan.name, "crop": plan.crop.name, "source": "invented"}
+    assert {name: years.attrs[name] for name in told} == told
+    day = "01-01" if plan.crop.is_perennial else "03-25"
+    starts = years["start"].values.astype("datetime64[D]").astype(str).tolist()
+    assert starts == [f"{year}-{day}" for year in years["season"].values]
+    if not plan.crop.is_perennial:  # each start of a sweep by itself
+        swept = sweep_start_dates(plan, record).sel(start_day=day_number(day))
+        middle = np.nanquantile(years["days_outdoors"], 0.5, method="hazen")
+        assert swept["days_outdoors"] == middle
+
+
+def test_plans_of_todays_climate_are_evaluated_and_compared_in_the_moved_record():
+    record = at(weather(8, years=26, mean=7.0))
+    record["tmin"] += 0.1 * (record["time"].dt.year - 1999)
+    record["tmax"] += 0.1 * (record["time"].dt.year - 1999)
+    moved_years = todays_climate(record)
+    found = evaluate_plan(PLANS[0], record, climate="today")
+    npt.assert_array_equal(found["growth"], evaluate_plan(PLANS[0], moved_years)["growth"])
+    assert not found["growth"].equals(evaluate_plan(PLANS[0], record)["growth"])
+    other = Plan(PEA, "06-20")
+    names = ["both", "only_plan", "only_other", "neither"]
+    found, expected, as_it_was = (
+        compare_plans(PLANS[2], other, years, climate=climate)[names].to_array().values.tolist()
+        for years, climate in ((record, "today"), (moved_years, "record"), (record, "record"))
+    )
+    assert found == expected != as_it_was
+
+
+def test_values_on_a_day_differ_from_plan_to_plan_and_are_missing_without_one():
+    values = np.arange(2 * 3 * 5.0).reshape(2, 3, 5)
+    day = np.array([[1.0, 5.0, np.nan], [2.0, np.nan, 3.0]])
+    dims = ("station", "plan", "start_day")
+    on = xr.DataArray(day, dims=dims[:2])
+    found = at_day(xr.DataArray(values, dims=dims), on)
+    npt.assert_array_equal(found, [[0, 9, np.nan], [16, np.nan, 27]])
+    counts = at_day(xr.DataArray(values.astype(int), dims=dims), on)
+    assert counts.dtype.kind == "i"
+    npt.assert_array_equal(counts, [[0, 9, 0], [16, 0, 27]])
+    by_reason = xr.DataArray(np.stack([values, -values], axis=-1), dims=(*dims, "reason"))
+    found = at_day(by_reason, on, "reason")
+    assert found.dims == ("station", "plan", "reason")
+    npt.assert_array_equal(found[0], [[0, 0], [9, -9], [np.nan, np.nan]])

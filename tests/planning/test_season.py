@@ -777,3 +777,47 @@ def test_the_stage_now_is_the_latest_that_has_come():
         coords={"event": ["emergence", "leaves", "harvest"]},
     )
     assert _stage_now(out).values.tolist() == ["leaves", "", "harvest", "harvest"]
+
+
+@pytest.mark.parametrize(
+    ("name", "given", "stands"),
+    [("pea", "04-10", True), ("pea", None, False), ("apple", None, True)],
+)
+def test_an_outlook_says_what_was_asked_and_has_the_words_of_its_crop(
+    monkeypatch, name, given, stands
+):
+    asked = []
+
+    def told(kind):
+        def tell(question, record, past, few_years):
+            asked.append((kind, question, past.attrs.get("climate"), few_years))
+            return xr.Dataset({"told": 1})
+
+        return tell
+
+    monkeypatch.setattr(season, "_standing", told("stands"))
+    monkeypatch.setattr(season, "_still_to_start", told("to start"))
+    record = running("2024-05-16").assign_attrs(station_name="Pellbrook Mill")
+    plan = cw.Plan(cw.crop(name), "04-01")
+    ahead = cw.outlook(plan, record, on="2024-05-15", sown=given, climate="today", few_years=True)
+    [(kind, question, climate, few_years)] = asked
+    assert (kind == "stands", climate, few_years) == (stands, "today", True)
+    start = None if given is None else np.datetime64("2024-04-10")
+    assert (question.plan, question.start) == (plan, start)
+    expected = {
+        "station_name": "Pellbrook Mill",
+        "plan": plan.name,
+        "crop": name,
+        "crop_plural": {"pea": "peas", "apple": "apples"}[name],
+        "crop_be": "are",
+        "start_verb": {"pea": "sow", "apple": ""}[name],
+        "harvest_verb": plan.crop.harvest_verb,
+        "on": "2024-05-15",
+        "through": "2024-05-14",
+        "days_behind": 0,
+        "sown": "2024-04-10" if given else "",
+        "interval": 0.9,
+        "climate": "today",
+    }
+    assert {key: ahead.attrs[key] for key in expected} == expected
+    assert ahead.attrs["source"] == record.attrs["source"]
