@@ -205,5 +205,5 @@ def mends(tried: Sequence[Tried], daily: xr.Dataset) -> list[Tried]:
     found = [
         Tried(plan, harvest_odds(evaluate_plan(plan, daily)), change) for plan, change in at_best
     ]
-    worth = [each for each in found if each.rank[0] >= best.rank[0] + WORTH]
+    worth = [each for each in found if each.rank[0] >= best.rank[0] + WORTH - 1e-9]
     return sorted(worth, key=lambda each: each.rank, reverse=True)

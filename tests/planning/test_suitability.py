@@ -14,6 +14,7 @@ from climwin.core.seasons import DAYS, day_name
 from climwin.crops.catalogue import crop, crop_names
 from climwin.io.daily import read_daily
 from climwin.io.samples import sample
+from climwin.planning import suitability
 from climwin.planning.dates import planting_calendar
 from climwin.planning.growth import REASONS
 from climwin.planning.plan import Plan
@@ -257,6 +258,67 @@ def test_ranks_of_each_station_follow_odds_times_growth_then_the_share(seed):
 )
 def test_an_early_variety_brings_forward_what_is_sown_for_the_same_year(name, may):
     assert _may_be_early(crop(name)) == may
+
+
+# Season that leads of a main and of an early variety; -1 where none is safe, 0 is spring.
+LEADS = {
+    "pea": (0, 0, "main"),
+    "carrot": (-1, 0, "early"),
+    "tomato": (1, 0, "early"),
+    "radish": (1, 1, "main"),
+    "turnip": (2, -1, "main"),
+    "beet": (-1, -1, "main"),
+    "garlic": (2, 0, "main"),
+    "apple": (-1, 0, "main"),
+}
+
+
+def test_an_early_variety_stands_in_where_it_brings_a_safe_season_forward(monkeypatch):
+    """What each plan comes to is made up: its place among those that are tried, and its season."""
+    tried = []
+
+    def swept(plans, daily, *, with_band):
+        assert not with_band
+        tried.append(plans)
+        return plans
+
+    def at_best(plans):
+        at = [LEADS[plan.crop.name][plan.earliness == "early"] for plan in plans]
+        number = np.arange(len(plans)) + 100.0 * (plans[0].earliness == "early")
+        names = ("first_day", "last_day", "start_day", "elsewhere_share", "growth", "share")
+        data = dict.fromkeys(names, ("plan", number))
+        return xr.Dataset(data | {"season": ("plan", at)})
+
+    monkeypatch.setattr(suitability, "sweep_plans", swept)
+    monkeypatch.setattr(suitability, "_at_best", at_best)
+    monkeypatch.setattr(
+        suitability, "in_climate", lambda daily, climate: daily.assign_attrs(was=climate)
+    )
+    monkeypatch.setattr(suitability, "provenance", lambda daily: {"climate": daily.attrs["was"]})
+    record = at(weather(2, years=3))
+    found = rank_crops(record, [crop(name) for name in LEADS], ways=("none",), climate="today")
+    assert found["crop"].values.tolist() == list(LEADS)
+    assert found["earliness"].values.tolist() == [told for *_, told in LEADS.values()]
+    main, early = tried
+    assert {plan.earliness for plan in main} == {"main"}
+    late = [name for name, (season, *_) in LEADS.items() if season != 0]
+    asked = [name for name in late if name not in ("garlic", "apple")]
+    assert [(plan.crop.name, plan.earliness) for plan in early] == [(n, "early") for n in asked]
+    for n, (name, (*_, told)) in enumerate(LEADS.items()):
+        expected = 100 + asked.index(name) if told == "early" else n
+        assert found["start_day"][n] == expected
+    for name in ("first_day", "last_day", "start_day"):
+        assert found[name].attrs["units"] == "day of the year"
+    assert "season" not in found
+    years = record["time"].dt.year.values
+    expected = {"interval": 0.9, "climate": "today", "first_year": years[0], "last_year": years[-1]}
+    assert {name: found.attrs[name] for name in expected} == expected
+    assert found["cover"].values.tolist() == ["none"] * len(LEADS)
+    assert found["weeks"].values.tolist() == [0] * len(LEADS)
+    assert found["propagation"].values.tolist() == [crop(name).propagation for name in LEADS]
+    in_spring = rank_crops(record, [crop("pea")], ways=("none",))
+    assert in_spring["earliness"].values.tolist() == ["main"]
+    assert len(tried) == 3  # there is no early variety to try
 
 
 def test_every_reason_has_its_words():

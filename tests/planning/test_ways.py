@@ -5,6 +5,7 @@ from types import SimpleNamespace
 
 import pytest
 import records
+import xarray as xr
 
 import climwin as cw
 from climwin.planning import ways
@@ -168,6 +169,49 @@ def test_heat_mends_a_frame_that_kills(daily, frame):
     assert f"{good} of {known} years" in said
     assert "heat the frame to " in said
     assert "°C" not in said
+
+
+@pytest.mark.parametrize(
+    ("cover", "changes"),
+    [
+        ("cold frame", {"early variety", "heat", "warm room"}),
+        ("room with lights", {"early variety"}),
+        ("frost-free greenhouse", {"early variety", "warm room"}),  # heated as it is
+        ("none", {"early variety"}),
+    ],
+)
+def test_changes_that_add_enough_are_offered_the_best_first(monkeypatch, cover, changes):
+    """Each change adds ten points of good harvests and more, one of them a little less."""
+    tomato = cw.crop("tomato")
+    plan = cw.Plan(tomato, "03-01", 6, cover) if cover != "none" else cw.Plan(tomato, "05-20")
+    better = iter((0.5, 0.3, 0.6) if cover == "cold frame" else (0.3, 0.4))
+
+    def odds(good, share=0.5):
+        values = {"good_share": good, "share": share, "growth": 0.4}
+        return xr.Dataset({name: ((), value) for name, value in values.items()})
+
+    monkeypatch.setattr(ways, "at_best_date", lambda plan, _: replace(plan, start="06-01"))
+    monkeypatch.setattr(ways, "evaluate_plan", lambda plan, _: plan)
+    monkeypatch.setattr(ways, "harvest_odds", lambda _: odds(next(better)))
+    poor = [ways.Tried(replace(plan, start="01-01"), odds(0.1)), ways.Tried(plan, odds(0.2))]
+    mended = ways.mends(poor, None)
+    assert {each.change for each in mended} == changes
+    goods = [float(each.odds["good_share"]) for each in mended]
+    assert goods == sorted(goods, reverse=True)
+    assert len(goods) == len(changes)
+    assert {each.plan.start for each in mended} == {"06-01"}
+    of = {each.change: each.plan for each in mended}
+    assert of["early variety"] == replace(plan, start="06-01", earliness="early")
+    if "heat" in of:
+        floor = tomato.stage().cold.killed_at_c + ways.HEAT_MARGIN_C
+        assert (of["heat"].space.floor_c, of["heat"].cover) == (floor, "cold frame")
+    if "warm room" in of:
+        assert of["warm room"] == replace(plan, start="06-01", cover="room with lights")
+    assert ways.mends([*poor, ways.Tried(plan, odds(0.9, 0.95))], None) == []
+    apple = ways.Tried(cw.Plan(cw.crop("apple"), "01-01"), odds(0.1))
+    assert ways.mends([apple], None) == []
+    monkeypatch.setattr(ways, "harvest_odds", lambda _: odds(0.29))
+    assert ways.mends(poor, None) == []
 
 
 def test_where_nothing_mends_it_says_so(daily):
