@@ -323,6 +323,22 @@ def test_it_prints_with_the_dates_first(browser, file, paper, size):
     assert pdf_size(made) == pytest.approx(size, abs=1)
 
 
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+def test_many_ways_still_print_on_one_sheet(file, tmp_path, paper):
+    text = file.read_text("utf-8")
+    before, rows, after = re.split(
+        r"(?<=<tbody>)(.*?)(?=</tbody>)", text, maxsplit=1, flags=re.DOTALL
+    )
+    assert before.rindex("<table") > before.rindex('class="ways"')  # the table of ways
+    (own,) = re.findall(r"<tr class=.lead.*?</tr>", rows, re.DOTALL)
+    page = tmp_path / "page.html"
+    page.write_text(before + 8 * own + after, "utf-8")
+    pages = pdf_texts(pdf(page, paper=paper))
+    assert pages[0].count(" of 40") >= 8
+    assert "Made on 25 November 2026" in pages[0]
+    assert "Why 20 April fails" in pages[1]
+
+
 def pdf_texts(path):
     pypdf = pytest.importorskip("pypdf")
     pages = pypdf.PdfReader(path).pages
