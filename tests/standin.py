@@ -12,6 +12,7 @@ from __future__ import annotations
 
 import contextlib
 import datetime as dt
+import functools
 import gzip
 import io
 import json
@@ -59,8 +60,12 @@ STATIONS = (
 SILENT = {"PLB06"}  # known, but without an inventory or any file
 
 
+@functools.cache
 def weather(place: StandInStation, year: int, today: dt.date) -> pd.DataFrame:
-    """What one yearly file holds: observed days, and in the running year model days to come."""
+    """What one yearly file holds: observed days, and in the running year model days to come.
+
+    All tests are given the same one, which none of them changes.
+    """
     last = min(dt.date(year, 12, 31), today + dt.timedelta(days=9))
     days = pd.date_range(f"{year}-01-01", last, freq="D")
     rng = np.random.default_rng([year, int(place.id[3:])])
@@ -82,6 +87,16 @@ def weather(place: StandInStation, year: int, today: dt.date) -> pd.DataFrame:
     rain = np.round(rng.gamma(0.3, 8.0, len(days)), 1)
     frame["prcp"], frame["prcp_source"] = rain, source
     return frame
+
+
+@functools.cache
+def packed(place: StandInStation, year: int, today: dt.date) -> bytes:
+    """One yearly file as it is sent."""
+    return _packed(weather(place, year, today))
+
+
+def _packed(frame: pd.DataFrame) -> bytes:
+    return gzip.compress(frame.to_csv(index=False).encode(), mtime=0)
 
 
 class StandIn:
@@ -169,18 +184,21 @@ class StandIn:
         place = next((p for p in STATIONS if p.id == name.removesuffix(".csv.gz")), None)
         if place is None or place.id in SILENT or not self._runs(place, int(year)):
             return None
-        return gzip.compress(self.csv(place, int(year)).encode(), mtime=0)
+        return self.file(place, int(year))
 
     def _runs(self, place: StandInStation, year: int) -> bool:
         return place.first <= year <= (place.last or self.today.year)
 
-    def csv(self, place: StandInStation, year: int) -> str:
-        """The text of one yearly file."""
-        frame = weather(place, year, self.today)
-        for (day, column), value in self.edits.get(year, {}).items():
+    def file(self, place: StandInStation, year: int) -> bytes:
+        """One yearly file, with the values that were put into it."""
+        today = min(self.today, dt.date(year + 1, 1, 1))  # a year that is over stays as it is
+        if year not in self.edits:
+            return packed(place, year, today)
+        frame = weather(place, year, today).copy()
+        for (day, column), value in self.edits[year].items():
             frame[column] = frame[column].astype(object)
             frame.loc[day, column] = value
-        return frame.to_csv(index=False)
+        return _packed(frame)
 
     def station_list(self) -> bytes:
         """The SQLite file of all stations."""
@@ -258,7 +276,7 @@ def _spoiled(body: bytes, kind: str | None) -> bytes:
         frame = frame[:0]
     else:
         frame.loc[99, "tmin_source"] = None
-    return gzip.compress(frame.to_csv(index=False).encode(), mtime=0)
+    return _packed(frame)
 
 
 @contextlib.contextmanager

@@ -6,6 +6,7 @@ to do, and writes nothing.
 
 import os
 import re
+import shutil
 import subprocess
 import sys
 
@@ -313,30 +314,34 @@ CALLS = {
 
 
 @pytest.fixture(scope="module")
-def short():
-    """Twelve years of the sample: a test of words needs no more."""
-    return read_daily(sample()).sel(time=slice("2012", "2023"))
-
-
-@pytest.fixture
-def desk(tmp_path, monkeypatch, short):
-    monkeypatch.chdir(tmp_path)
-    monkeypatch.setenv("CLIMWIN_DATA", str(tmp_path / "store"))
-    to_csv(short, tmp_path / R)
+def files(tmp_path_factory):
+    """A folder with all that the calls read."""
+    folder = tmp_path_factory.mktemp("desk")
+    # Twelve years of the sample: a test of words needs no more.
+    to_csv(read_daily(sample()).sel(time=slice("2012", "2023")), folder / R)
     for name, file in {
         "pellbrook_valley.csv": "whole.csv",
         "frame_logger.csv": "frame.csv",
         "bed_trial.csv": "filled.csv",
     }.items():
-        (tmp_path / file).write_bytes(sample(name).read_bytes())
-    (tmp_path / "diary.csv").write_text(DIARY)
-    (tmp_path / "a-file").write_text("")
-    (tmp_path / "club.toml").write_text(CLUB)
-    (tmp_path / "alone.toml").write_text(re.sub(".*High.*", "", CLUB))
-    (tmp_path / "units.toml").write_text(CLUB.replace("elevation = 640", 'record_units = "K"'))
+        (folder / file).write_bytes(sample(name).read_bytes())
+    (folder / "diary.csv").write_text(DIARY)
+    (folder / "a-file").write_text("")
+    (folder / "club.toml").write_text(CLUB)
+    (folder / "alone.toml").write_text(re.sub(".*High.*", "", CLUB))
+    (folder / "units.toml").write_text(CLUB.replace("elevation = 640", 'record_units = "K"'))
     rows = f"station,latitude,longitude,record\nS1,46.1,7.2,{R}\n"
-    (tmp_path / "stations.csv").write_text(rows)
-    return tmp_path
+    (folder / "stations.csv").write_text(rows)
+    return folder
+
+
+@pytest.fixture
+def desk(tmp_path, monkeypatch, files):
+    """A copy of that folder, in which a command works."""
+    desk = shutil.copytree(files, tmp_path / "desk")
+    monkeypatch.chdir(desk)
+    monkeypatch.setenv("CLIMWIN_DATA", str(desk / "store"))
+    return desk
 
 
 def said(capsys, arguments):
