@@ -181,7 +181,7 @@ def _wrong_unit(
 ) -> list[delimited.Fault]:
     """Weights that no plot of a bed has, in the unit that the column's name says."""
     unit = measure_of(name).unit
-    if unit not in plausibility.GRAMS:
+    if unit is None or unit not in plausibility.GRAMS:
         return []
     low, high = (each / plausibility.GRAMS[unit] for each in plausibility.PLOT_GRAMS)
     return delimited.fault(
