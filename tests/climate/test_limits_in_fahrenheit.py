@@ -27,7 +27,7 @@ SLIPS = {
     ),
     "fractions": (lambda: cw.day_bands(LOW, (0.1, 0.5, 0.9)), "Did you mean 10, 50, 90?"),
     "a year for years": (
-        lambda: cw.hindcast(weather(3, years=31), first_years=1990),
+        lambda: cw.hindcast(weather(3, years=42), first_years=1990),
         "known ones, got 1990.",
     ),
     "a cover's name": (
