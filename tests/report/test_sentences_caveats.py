@@ -162,7 +162,7 @@ def test_a_need_in_weeks_is_doubted(given, is_doubted):
     report = SimpleNamespace(
         given_need_days=given, given_band=None, needs=(60, 80), crop=cw.crop("pea")
     )
-    text = words._need(report)
+    text = words.doubtful_need(report)
     assert bool(text) is is_doubted
     if text:
         assert f"gave {given} days as the need of peas" in text
@@ -328,6 +328,7 @@ def test_what_neighbours_show_is_a_doubt_first_or_the_last_word(monkeypatch):
 
 def beside_with(monkeypatch, kind, size):
     columns = {"p": ("variable", [0.001]), "known": ("variable", [24])}
+    monkeypatch.setattr(words, "_likeness", lambda *_: 0.8)
     monkeypatch.setattr(words, "detect_breakpoints", lambda *_: xr.Dataset(columns))
     monkeypatch.setattr(
         words, "clear_changes", lambda _: (step(kind=kind, size_c=size, drift_c=size),)
@@ -433,12 +434,12 @@ def test_a_need_in_days_is_set_against_the_days_of_a_typical_year():
     report = SimpleNamespace(
         given_need_days=9, given_band=None, needs=(60, 60), crop=cw.crop("cauliflower")
     )
-    assert words._need(report) == (
+    assert words.doubtful_need(report) == (
         "You gave 9 days as the need of cauliflower. In a typical year here the crop stands "
         "outdoors for 60 days to its first harvest. A need is given in days, not in weeks."
     )
     report.given_band = object()
-    assert words._need(report) == ""
+    assert words.doubtful_need(report) == ""
 
 
 @pytest.mark.parametrize(("crop", "need", "is_said"), [("garlic", 250, False), ("pea", 60, True)])
@@ -534,6 +535,7 @@ def test_a_record_that_holds_beside_its_neighbour_has_no_step_and_no_drift(monke
     columns = {"p": ("variable", [0.6]), "known": ("variable", [24])}
     monkeypatch.setattr(words, "detect_breakpoints", lambda *_: xr.Dataset(columns))
     monkeypatch.setattr(words, "clear_changes", lambda _: ())
+    monkeypatch.setattr(words, "_likeness", lambda *_: 0.8)
     text = words.beside(xr.Dataset(), xr.Dataset(attrs={"title": "Mill"}))
     assert text == ("Against Mill the record holds: no sudden step or drift in 24 years in common.")
 
@@ -543,7 +545,13 @@ def test_only_what_is_begun_in_spring_waits_for_thawed_soil(monkeypatch, crop, i
     monkeypatch.setattr(words, "_elsewhere", lambda *_: ("", "Somewhat higher.", ""))
     monkeypatch.setattr(words, "report_departures", lambda *_: ())
     monkeypatch.setattr(words, "frozen_ground", lambda _: "Snow.")
-    for name in ("_need", "_report_warming", "_report_missing", "_report_leaning", "joined"):
+    for name in (
+        "doubtful_need",
+        "_report_warming",
+        "_report_missing",
+        "_report_leaning",
+        "joined",
+    ):
         monkeypatch.setattr(words, name, lambda *_: "")
     monkeypatch.setattr(words, "old_record", lambda *_: None)
     garden = cw.Garden("Here", 46.1, 7.2)
