@@ -36,6 +36,7 @@ from climwin.climate.freeze import (
     season_limits,
 )
 from climwin.climate.imputation import DRAWS, drawn_grids
+from climwin.climate.level import todays_climate
 from climwin.core.dependence import effective_years, quantile_interval
 from climwin.core.errors import DataGapError
 from climwin.core.seasons import (
@@ -414,15 +415,15 @@ def test_drawn_dates_are_found_draw_by_draw(coldest):
 @pytest.mark.parametrize(("lost", "is_drawn"), [(180, True), (190, False)])
 def test_a_season_is_drawn_if_half_of_it_was_measured(lost, is_drawn):
     record = weather(3, years=5)
-    gone = days("2001-03-01", "2001-12-31")[:lost]
+    gone = np.append(days("2001-03-01", "2001-12-31")[:lost], days("2003-03-20", "2003-06-20"))
     dates = freeze_dates(missing(record, *gone.astype(str)))
     assert dates["last_spring_status"].sel(season=2001) == "unknown"
     spring = dates["last_spring_drawn"].notnull()
     assert spring.sel(season=2001).all() == spring.sel(season=2001).any() == is_drawn
     assert spring.sel(season=[1999, 2000, 2002, 2003]).all()
     odds = freeze_odds(missing(record, *gone.astype(str)), levels=(0.5,))
-    assert odds["last_spring_known"] == 4
-    assert odds["last_spring_leaning"] == int(is_drawn)
+    assert odds["last_spring_known"] == 3
+    assert odds["last_spring_leaning"] == 1 + int(is_drawn)
 
 
 @given(weathers(gaps=0.05), st.integers(0, 2**32 - 1), st.sampled_from([0.0, -2.2]))
@@ -730,10 +731,30 @@ def test_years_that_are_drawn_count_less_and_unknown_ones_not_at_all(event):
     assert 1 < blurred[0] < blurred[1]
 
 
+def test_odds_for_todays_climate_are_those_of_the_moved_record():
+    record = weather(5, years=24)
+    warming = 0.15 * (record["time"].dt.year - 1999)
+    warmer = record.map(lambda v: (v + warming).assign_attrs(v.attrs))
+    moved_ = todays_climate(warmer)
+    now, was = freeze_odds(warmer, climate="today"), freeze_odds(warmer)
+    xr.testing.assert_identical(now, freeze_odds(moved_))
+    assert (now["last_spring"] < was["last_spring"]).all()
+    xr.testing.assert_identical(freeze_dates(warmer, climate="today"), freeze_dates(moved_))
+    # For the next ten years a freeze in autumn has a drift of 40 years today, not of 20.
+    drawn = freeze_dates(moved_)["first_autumn_drawn"].transpose("season", "draw").values
+    counted = _EVENTS[1].counted(drawn, now["first_autumn"].values)
+    for n, level in enumerate(LEVELS):
+        ahead = counted.worth[n] * 40 / (counted.worth[n] + 40)
+        likely = scipy.stats.betabinom(10, level * ahead + 0.5, (1 - level) * ahead + 0.5)
+        told = (now[f"first_autumn_next_{end}"].values[n] for end in ("low", "high"))
+        assert tuple(told) == likely.interval(0.9)
+
+
 def test_known_frozen_and_leaning_years_are_counted_one_by_one():
     both = side_by_side(weather(1, gaps=0.08), weather(2, mean=24.0, gaps=0.03))
     dates = freeze_dates(both, (2.0, -3.0))
     odds = freeze_odds(both, (2.0, -3.0), levels=(0.5,))
+    assert odds["threshold"].attrs == dates["threshold"].attrs == {"units": "degC"}
     leaning = 0
     for event in EVENTS:
         for station in range(2):

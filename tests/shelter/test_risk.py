@@ -337,11 +337,14 @@ def test_of_years_that_never_had_it_the_interval_is_jeffreys():
 @pytest.mark.parametrize(("climate", "drift"), [("record", 10), ("today", 12)])
 def test_the_next_ten_years_have_a_climate_of_their_own(climate, drift):
     # What an endless record would be worth, by the hindcast (tests/odds/RESULTS.md).
-    odds = space_odds(weather(last="2030-12-31"), FRAME, PLANT, "03-15", "04-10", climate=climate)
-    share, worth = float(odds["cold_share"]), 1 / (1 / (0.8 * 30) + 1 / drift)
-    assert 0.1 < share < 0.9
-    ahead = stats.betabinom(10, share * worth + 0.5, (1 - share) * worth + 0.5)
-    assert (odds["cold_next_low"], odds["cold_next_high"]) == ahead.interval(0.9)
+    outdoors, told = weather(last="2020-12-31"), []
+    for hot_c in (18.0, 22.0, 26.0, 30.0, 34.0):
+        odds = space_odds(outdoors, FRAME, PLANT, 74, 90, hot_c=hot_c, climate=climate)
+        share, worth = float(odds["hot_share"]), 1 / (1 / (0.8 * 20) + 1 / drift)
+        ahead = stats.betabinom(10, share * worth + 0.5, (1 - share) * worth + 0.5)
+        told.append((float(odds["hot_next_low"]), float(odds["hot_next_high"])))
+        assert told[-1] == ahead.interval(0.9)
+    assert len(set(told)) >= 3
 
 
 def test_each_station_has_the_variance_of_its_own_lines():
