@@ -183,6 +183,57 @@ def test_each_fault_of_a_weight_names_its_line_and_cell(sheet, old, new, told):
         sheet(both)
 
 
+def dated(*harvests):
+    """A sheet of six plots, planted on 20 April 2027; the first are harvested on given dates."""
+    dates = [*harvests, *["2027-07-10", "2027-07-01", "2027-07-03"] * 2][:6]
+    rows = [f"{n // 2 + 1},{n + 1},{'ab'[n % 2]},2027-04-20,{d},{n},x" for n, d in enumerate(dates)]
+    return "\n".join(["block,plot,treatment,planted,harvested,heads,notes", *rows])
+
+
+@pytest.mark.parametrize(
+    ("harvest", "told"),
+    [
+        (
+            "2027-04-19",
+            "plots were harvested before planted, 1 in all: line 2 '1'. Correct the dates.",
+        ),
+        (
+            "2029-04-20",
+            "plots stood for more than 730 days, 1 in all: line 2 '1'. Correct the year.",
+        ),
+        (
+            "2028-07-10",
+            "plots stood for half a year longer or shorter than the others, 1 in all: line 2 '1'. "
+            "Correct the year.",
+        ),
+    ],
+)
+def test_dates_that_cannot_be_name_their_line_and_plot_once(sheet, harvest, told):
+    with pytest.raises(RecordError) as refused:
+        sheet(dated(harvest))
+    assert str(refused.value) == f"bed_trial.csv cannot be used as it is:\n- {told}"
+
+
+def test_a_plot_may_be_harvested_on_its_day_and_stand_for_two_years(sheet):
+    whole = ["2029-04-19"] * 6
+    assert sheet(dated(*whole))["days_to_harvest"].tolist() == [730] * 6
+    same = ["2027-04-20"] * 6
+    assert sheet(dated(*same))["days_to_harvest"].tolist() == [0] * 6
+    only_dates = "\n".join(line.rsplit(",", 2)[0] for line in dated().split("\n"))
+    assert "days_to_harvest" in sheet(only_dates)
+
+
+def test_no_difference_is_said_so_and_in_the_words_of_the_crop():
+    trial = filled([5, -5, 7, -7])
+    text = describe_trial(trial_result(trial, "weight_g"))
+    assert text.startswith("By weight, b and a cannot be told apart: no difference with b (95 %")
+    heads = trial.rename(columns={"weight_g": "heads"})
+    cut = describe_trial(trial_result(heads, "heads"), crop("potato"))
+    assert cut.startswith("By tubers lifted, b and a cannot be told apart")
+    little = describe_trial(trial_result(filled([5, -5, 7, -6.9]), "weight_g"))
+    assert "told apart: 0.025 g more with b" in little
+
+
 def test_weights_copied_down_or_with_a_comma_of_two_meanings_are_named(sheet):
     head = "block,plot,treatment,weight_g\n"
     same = "".join(f"{n},{2 * n + k},{'ab'[k]},300\n" for n in range(1, 5) for k in (0, 1))
