@@ -62,7 +62,7 @@ def test_results_say_what_they_are():
 
 
 def test_freezes_are_nights_at_the_threshold_or_below_with_its_tolerance():
-    nights = [0.04, 0.0, 0.06, -3, 5, 0.1, np.nan, 9, 9, 9, 9]
+    nights = [0.05, 0.0, 0.06, -3, 5, 0.1, np.nan, 9, 9, 9, 9]
     time = days("2001-01-01", "2001-01-11")
     record = daily(time, tmin=nights, tmax=np.full(11, 12.0))
     table = compare_stations([record, record.assign(tmin=record["tmin"] - 1)])

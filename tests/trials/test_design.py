@@ -153,6 +153,13 @@ def test_pairs_are_the_fewest_that_reach_the_power(treatments, level, power):
     assert found == next(pairs for pairs in range(2, 60) if reached(pairs))
 
 
+@pytest.mark.parametrize("fraction", [0, 1, -0.1, 1.1])
+def test_a_chance_lies_between_0_and_1(fraction):
+    for name in ("power", "level"):
+        with pytest.raises(ValueError, match=f"{name} must lie between 0 and 1, got {fraction}"):
+            pairs_needed(1, 1, **{name: fraction})
+
+
 def test_two_pairs_are_the_least_and_ten_thousand_the_most():
     assert pairs_needed(1000, 1) == 2
     # of many pairs by the normal distribution: (1.95996 + 0.84162)^2 = 7.849 times a spread squared
