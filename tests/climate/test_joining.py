@@ -188,6 +188,104 @@ def test_the_source_of_each_day_is_a_flag():
     assert found.dtype == "int8"
 
 
+@pytest.mark.parametrize(("common", "block"), [(1824, 30), (1825, 365)])
+def test_each_fifth_is_estimated_by_a_fit_to_the_rest(common, block):
+    rng = np.random.default_rng(6)
+    length = 2100
+    day = np.arange(length) % 365 + 1
+    own = 9 * np.sin(day / 58) + rng.normal(0, 3, length)
+    theirs = 0.8 * own + rng.normal(2, 1, length)
+    own[:100], theirs[100 + common :] = np.nan, np.nan
+    found = joining._leave_out(own, theirs, day)
+    assert found.block_days == block
+    both = ~np.isnan(own) & ~np.isnan(theirs)
+    assert both.sum() == common
+    for fifth in range(5):
+        out = np.arange(length) // block % 5 == fifth
+        kept = own.copy()
+        kept[out] = np.nan
+        fit = joining._fit(kept, theirs, day)
+        estimated = fit.gain * (theirs - fit.usual_nearby[day - 1])
+        npt.assert_allclose(found.estimated[out & both], estimated[out & both])
+        npt.assert_allclose(found.happened[out & both], (own - fit.usual[day - 1])[out & both])
+    assert np.isnan(found.estimated[~both]).all()
+    assert np.isnan(found.happened[~both]).all()
+
+
+def test_departures_of_both_are_from_their_own_usual_days():
+    dates = np.arange("2001-03-01", "2004-03-01", dtype="datetime64[D]")
+    turn = 2 * np.pi * (dates - dates[0]).astype(int) / 365.25
+    own = 10 + 8 * np.cos(turn)
+    padded = np.concatenate([[own[0] - 5], own - 5, [own[-1] - 5]])
+    here, around = joining._departures_of_both(own, padded, dates)
+    assert np.abs(here).max() < 1.0  # of two smooth years nothing departs
+    assert np.abs(around).max() < 1.0
+    assert around.shape == (len(own) + 2,)
+    npt.assert_allclose(here, around[1:-1], atol=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("shifts", "told"),
+    [
+        ((0, 0, 0), ""),
+        ((1, 1, 1), ", moved a day earlier"),
+        ((-1, -1), ", moved a day later"),
+        ((0, 1, 1), ", moved a day earlier in 2 years of 3"),
+        ((1, -1, 0, 0), ", moved a day earlier in 1 year of 4, moved a day later in 1 year of 4"),
+    ],
+)
+def test_a_shifted_neighbour_is_told_with_its_years(shifts, told):
+    assert joining._moved(rated([0.0], [0.0])._replace(shift_of_year=shifts)) == told
+
+
+def test_error_and_share_explained_are_those_of_the_known_days():
+    gone = np.nan
+    left_out = joining._LeftOut(
+        np.array([1.0, 2.0, gone, 0.0, 5.0]), np.array([2.0, 0.0, 7.0, 0.4, gone]), 30
+    )
+    error, explained = joining._error_and_explained(left_out)
+    missed = (1 + 4 + 0.16) / 3
+    assert error == pytest.approx(missed**0.5)
+    assert explained == pytest.approx(1 - missed / ((4 + 0 + 0.16) / 3))
+    nothing = joining._LeftOut(np.array([gone, 1.0]), np.array([3.0, gone]), 30)
+    assert np.isnan(joining._error_and_explained(nothing)).all()
+    still = joining._LeftOut(np.array([1.0, 1.0]), np.zeros(2), 30)
+    assert joining._error_and_explained(still)[0] == 1
+    assert np.isnan(joining._error_and_explained(still)[1])
+    little = joining._LeftOut(np.array([0.1, 0.3]), np.array([0.2, 0.4]), 30)
+    assert joining._error_and_explained(little)[1] == pytest.approx(0.9)
+
+
+def test_neighbours_together_are_weighed_on_the_days_left_out():
+    rng = np.random.default_rng(7)
+    true = rng.normal(0, 3, 2000)
+    pair = [rated(0.9 * (true + rng.normal(0, size, 2000)), true) for size in (1, 1.5)]
+    together = joining._together(pair, [0, 1])
+    assert together.block_days == 30
+    npt.assert_array_equal(together.happened, true)
+    rows = np.stack([each.left_out.estimated for each in pair])
+    part = np.arange(2000) // 30 % 5
+    for fifth in range(5):
+        normal = rows[:, part != fifth]
+        weights = np.linalg.solve(normal @ normal.T, normal @ true[part != fifth])
+        npt.assert_allclose(
+            together.estimated[part == fifth], weights @ rows[:, part == fifth], atol=1e-9
+        )
+
+
+@pytest.mark.parametrize(("apart", "allowed"), [(19.9, True), (-19.9, True), (20.5, False)])
+def test_twenty_degrees_are_the_most_between_neighbours(apart, allowed):
+    one = weather(1, years=2)
+    other = one.map(lambda v: (v + apart).assign_attrs(v.attrs))
+    if allowed:
+        joining._refuse_another_climate(one, other)
+    else:
+        with pytest.raises(
+            ValueError, match=r"is 20\.5 degC warmer than the record.*20 is the most"
+        ):
+            joining._refuse_another_climate(one, other)
+
+
 def test_departures_come_from_the_usual_day_of_the_date():
     usual = np.arange(365.0)
     fit = joining._Fit(usual, usual * 2, 0.5)
