@@ -280,3 +280,28 @@ def test_the_chance_of_a_step_falls_with_its_ratio_and_counts_the_record_itself(
     assert p[0] == pytest.approx(1)
     assert sorted(p, reverse=True) == p
     assert p[-1] == pytest.approx(1 / (1 + breakpoints.SIMULATED))  # none is as marked as this
+
+
+def test_a_still_series_changes_nowhere_and_few_years_tell_nothing():
+    year = np.arange(1990.0, 1990 + 2 * EDGE)
+    still = sudden_step(year, np.full(2 * EDGE, 7.0), beside_trend=False)
+    assert still.break_year == 1990 + EDGE
+    assert (still.step, still.drift, still.p, still.kind) == (0, 0, 1, -1)
+    little = sudden_step(year, np.where(year < 1990 + EDGE, 0.0, 0.3), beside_trend=False)
+    assert little.step == pytest.approx(0.3)
+    assert little.kind >= 0
+    assert np.isfinite(little.drift)
+    few = sudden_step(year[1:], np.arange(2.0 * EDGE - 1), beside_trend=False)
+    assert np.isnan(few.break_year)
+    noise = np.random.default_rng(3).normal(size=2 * EDGE)
+    unclear = sudden_step(year, noise, beside_trend=False)
+    assert unclear.kind == -1
+    assert np.isnan(unclear.drift)
+
+
+def test_yearly_means_have_the_unit_of_the_days():
+    record = records.weather(1, years=2)
+    assert yearly_means(record["tmin"]).attrs == {"units": "degC"}
+    rain = records.daily(record["time"], precip=np.ones(record.sizes["time"]))["precip"]
+    assert yearly_means(rain).attrs["units"] == rain.attrs["units"] == "mm"
+    assert yearly_means(record["tmin"].drop_attrs()).attrs["units"] == "degC"
