@@ -61,8 +61,7 @@ def blocks_of(seasons: int) -> np.ndarray:
     """Block that each year belongs to, counted from 0, shape (seasons,)."""
     length = max(1, min(BLOCK_YEARS, seasons // LEAST_BLOCKS))
     # Years left over at the end join the last whole block.
-    last = max(seasons // length - 1, 0)
-    return np.minimum(np.arange(seasons) // length, last)
+    return np.minimum(np.arange(seasons) // length, seasons // length - 1)
 
 
 def block_count(seasons: int) -> int:

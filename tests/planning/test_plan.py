@@ -8,7 +8,14 @@ from hypothesis import strategies as st
 
 from climwin.crops.catalogue import crop, crop_names
 from climwin.planning.heat_needs import heat_to_harvest
-from climwin.planning.plan import MOST_WEEKS, OUTDOORS, Plan, start_verb, usual_cover
+from climwin.planning.plan import (
+    MOST_WEEKS,
+    OUTDOORS,
+    Plan,
+    place_of,
+    start_verb,
+    usual_cover,
+)
 from climwin.shelter.covers import COVERS, Cover, Response
 
 CAULIFLOWER = crop("cauliflower")
@@ -61,6 +68,22 @@ def test_plan_is_named_as_a_gardener_would(plan, name):
 )
 def test_a_plan_starts_with_what_the_gardener_does(plan, verb):
     assert start_verb(plan) == verb
+
+
+@pytest.mark.parametrize(
+    ("given", "where"),
+    [
+        ({"plants": "bought"}, "as bought plants"),
+        ({"weeks_under_cover": 4, "cover": "room with lights"}, "indoors"),
+        ({"weeks_under_cover": 4, "cover": "fleece"}, "under fleece"),
+        ({"weeks_under_cover": 4, "cover": "cold frame"}, "in a cold frame"),
+        ({"weeks_under_cover": 4, "cover": "unheated greenhouse"}, "in an unheated greenhouse"),
+        ({"fleece_weeks": 3}, "outdoors under fleece"),
+        ({}, "outdoors"),
+    ],
+)
+def test_a_plan_says_where_it_is_started(given, where):
+    assert place_of(Plan(CAULIFLOWER, "04-20", **given)) == where
 
 
 @pytest.mark.parametrize(

@@ -5,7 +5,7 @@ from functools import lru_cache
 import numpy as np
 import numpy.testing as npt
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 from planning import plain_choice
 from scipy import stats
@@ -291,6 +291,8 @@ def test_each_run_on_the_circle_begins_and_ends_where_the_plain_loop_has_it(runs
 
 
 @given(MASKS, st.integers(1, 21), st.integers(0, 2**32 - 1))
+@example([], 15, 0)
+@example([(3, 9)], 15, 0)
 def test_the_mean_around_a_day_leaves_missing_days_out(runs, width, seed):
     values = np.random.default_rng(seed).normal(size=(2, DAYS))
     values[:, circle(runs)] = np.nan
@@ -409,3 +411,18 @@ def test_a_best_date_of_a_single_known_year_is_judged_on_that_year():
     assert judged_best(blocks, np.zeros(5, int), 0) == (1.0, 1.0)
     failed = Blocks(0 * one, one, 0 * one, 0 * one)
     assert judged_best(failed, np.zeros(5, int), 0) == (0.0, 1.0)
+
+
+def test_the_allowance_for_fewer_years_goes_half_way_to_the_best_and_not_below_nothing():
+    """Dates are known in the blocks of which something is told, one year in each."""
+
+    def judged(harvested, known, day, best=0):
+        tables = (np.array(each, float) for each in (harvested, known, harvested, harvested))
+        return judged_best(Blocks(*tables), np.array(day), best)
+
+    never = [0, 0, 0, 0, 0]
+    # The one year of the best date was a harvest; that of the date chosen for block 1 was none.
+    assert judged([[1, 0, 0, 0, 0], never], [[1, 0, 0, 0, 0], [0, 1, 0, 0, 0]], [1] * 5) == (0.5, 1)
+    # A date that did well in other years failed in its own; the best one never came to anything.
+    one = [[0] * 5, [1, 1, 1, 1, 0]], [[0] * 5, [1] * 5], [0, 0, 0, 0, 1]
+    assert judged(*one) == (0.0, 1)
