@@ -74,7 +74,7 @@ def kernel(desk):
     manager.shutdown_kernel(now=True)
 
 
-def run(book, folder, kernel=None):
+def run(book, folder, kernel=None, **options):
     """The notebook, run from top to bottom in a folder; a cell that fails fails the test.
 
     A kernel that has run another one forgets its names first. Without one, a kernel is started.
@@ -82,7 +82,9 @@ def run(book, folder, kernel=None):
     where = {"metadata": {"path": str(folder)}}
     if kernel:
         book.cells.insert(0, nbformat.v4.new_code_cell("%reset -f"))
-    client = NotebookClient(book, km=kernel, timeout=300, resources=where, kernel_name="python3")
+    client = NotebookClient(
+        book, km=kernel, timeout=300, resources=where, kernel_name="python3", **options
+    )
     client.execute()
     if kernel:
         client.kc.stop_channels()
@@ -316,11 +318,10 @@ SLIPS = {
 """Slips in the values of a notebook's first cell, and what is said of each."""
 
 
-def test_a_slip_in_a_value_is_answered_in_one_line(tmp_path):
+def test_a_slip_in_a_value_is_answered_in_one_line(desk, kernel):
     book = nbformat.v4.new_notebook()
     book.cells = [nbformat.v4.new_code_cell(f"import climwin as cw\n{slip}") for slip in SLIPS]
-    where = {"metadata": {"path": str(tmp_path)}}
-    NotebookClient(book, timeout=120, resources=where, allow_errors=True).execute()
+    run(book, desk, kernel, allow_errors=True)
     for cell, said in zip(book.cells, SLIPS.values(), strict=True):
         [error] = [o for o in cell.outputs if o.output_type == "error"]
         assert len(error.traceback) == 1
