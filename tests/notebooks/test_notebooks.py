@@ -256,7 +256,10 @@ def elsewhere(tmp_path_factory):
     It runs in a process of its own, since a browser's events may run in this one.
     """
     folder = tmp_path_factory.mktemp("elsewhere")
-    (folder / "ours.csv").write_bytes(cw.sample("pellbrook_hill.csv").read_bytes())
+    rows = cw.sample("pellbrook_hill.csv").read_text("utf-8").splitlines(keepends=True)
+    # Its last twelve years, which answer sooner.
+    kept = [row for row in rows if not row[:4].isdigit() or row >= "2013"]
+    (folder / "ours.csv").write_text("".join(kept), "utf-8")
     values = ["record=ours.csv", "place=<b>Upper</b> bed", "page=up.html"]
     values += ["crop_name=pea", "need_days=50"]
     command = [sys.executable, "-m", "climwin", "notebook", "how_often_too_short"]
