@@ -312,6 +312,7 @@ def test_a_page_is_told_with_what_to_do_first_and_the_case_that_it_supposes(
 
     says("climwin.page.write.write_page", tmp_path / "page.html")
     says("climwin.report.sentences_caveats.report_departures", ("First of all",))
+    says("climwin.report.sentences_caveats.report_space_caveats", ("Then the logger",))
     says("climwin.report.sentences_caveats.caveats", ("First of all", "It is old"))
     says("climwin.core.provenance.scenario_of", label)
     says("climwin.core.provenance.scenario_in", label.replace("2 degC", "3.6 degF"))
@@ -324,6 +325,7 @@ def test_a_page_is_told_with_what_to_do_first_and_the_case_that_it_supposes(
     page._write(report, style, tmp_path / "page.html", made="2026-11-12")
     assert capsys.readouterr().out.splitlines() == [
         "caution: First of all",
+        "caution: Then the logger",
         f"{'What if it were 3.6 degF warmer: ' if label else ''}Sow in April. It gave 8 of 9.",
         "The window is long.",
         "Rather sure.",
@@ -375,7 +377,8 @@ def test_the_offsets_of_a_thermometer_are_those_of_the_garden_against_the_statio
         ]
     logger = said.folder / "garden.csv"
     logger.write_text("\n".join(lines) + "\n")
-    page._measured_offsets(cw.read_daily(record), logger, "C", shown="C")
+    garden = cw.Garden("Our plot", 46.1, 7.4)
+    page._measured_offsets(cw.read_daily(record), garden, logger, "C", shown="C")
     told = plainly(capsys.readouterr().out)
     assert (
         "The garden less the station, by month, with its standard error and the days behind it:\n"

@@ -292,8 +292,6 @@ def test_departures_come_from_the_usual_day_of_the_date():
     day = np.array([1, 2, 365])
     npt.assert_allclose(fit.departures(np.array([3.0, 3, 3]), day), [1.5, 0.5, 1.5 - 364])
     assert joining._folds(12, 2).tolist() == [0, 0, 1, 1, 2, 2, 3, 3, 4, 4, 0, 0]
-    known = [np.array([1, np.nan, np.nan]), np.array([5, 2, np.nan]), np.array([6, 7, 3.0])]
-    npt.assert_array_equal(joining._first_known(known), [1, 2, 3])
 
 
 # --- what a joined record is --------------------------------------------------------------
