@@ -313,7 +313,9 @@ def test_a_page_is_told_with_what_to_do_first_and_the_case_that_it_supposes(
     says("climwin.page.write.write_page", tmp_path / "page.html")
     says("climwin.report.sentences_caveats.report_departures", ("First of all",))
     says("climwin.report.sentences_caveats.report_space_caveats", ("Then the logger",))
-    says("climwin.report.sentences_caveats.caveats", ("First of all", "It is old"))
+    says(
+        "climwin.report.sentences_caveats.caveats", ("First of all", "Then the logger", "It is old")
+    )
     says("climwin.core.provenance.scenario_of", label)
     says("climwin.core.provenance.scenario_in", label.replace("2 degC", "3.6 degF"))
     says("climwin.report.sentences_decision.verdict", "Sow in April")
