@@ -137,7 +137,8 @@ def test_freezes_of_a_page_follow_spring_where_autumn_has_another_climate(leadin
 def test_a_doubt_is_told_after_the_name_of_its_garden(monkeypatch):
     told = {"Low": ["minus signs are missing"], "High": []}
     reports = [
-        SimpleNamespace(garden=cw.Garden(name, 46.0, 7.0), daily=xr.Dataset()) for name in told
+        SimpleNamespace(garden=cw.Garden(name, 46.0, 7.0), daily=xr.Dataset(), given_need_days=None)
+        for name in told
     ]
     monkeypatch.setattr(club, "report_departures", lambda each, *_: told[each.garden.name])
     shown = club.ClubPage("club", reports, "C", None)
@@ -148,7 +149,11 @@ def test_a_garden_far_above_its_station_is_doubted_on_the_clubs_page(monkeypatch
     monkeypatch.setattr(club, "report_departures", lambda *_: [])
     station = xr.Dataset(attrs={"latitude": 46.0, "longitude": 7.0, "elevation": 420})
     reports = [
-        SimpleNamespace(garden=cw.Garden(f"{height} up", 46.0, 7.0, height), daily=station)
+        SimpleNamespace(
+            garden=cw.Garden(f"{height} up", 46.0, 7.0, height),
+            daily=station,
+            given_need_days=None,
+        )
         for height in (500, 719, 1378)
     ]
     (told,) = club.ClubPage("club", reports, "C", None).doubts
