@@ -245,7 +245,9 @@ def _ways(
         replace(plan, cover=space.name, space=space) if plan.weeks_under_cover else plan
         for plan in given
     ]
-    return list(dict.fromkeys([*found, *own]))
+    # A way that was given a date has its best dates beside it.
+    other = [way for way in found if way not in [replace(plan, start=way.start) for plan in own]]
+    return list(dict.fromkeys([*other, *own]))
 
 
 def _check_name(name: str | None) -> None:

@@ -224,7 +224,11 @@ def decide(report: GardenReport) -> Decision:
 
 
 def _decided(report: GardenReport) -> Decision:
-    rows = [row for number in range(len(report.plans)) for row in _rows(report, number)]
+    by_dates: dict[tuple[object, ...], Row] = {}
+    for number in range(len(report.plans)):
+        for row in _rows(report, number):
+            by_dates.setdefault(_dates_of_way(row), row)
+    rows = [*by_dates.values()]
     best = max(rows, key=lambda row: row.share)
     raised = [r for r in rows if _is_raised(r.plan) and _is_usual(r.plan) and r.share >= RELIABLE]
     first_season = [row for row in rows if row.is_first_season and row.share >= RELIABLE]
@@ -241,6 +245,13 @@ def _decided(report: GardenReport) -> Decision:
     )
     others = sorted((r for r in rows if r is not lead), key=lambda r: (r.was_asked, r.number))
     return Decision((lead, *others))
+
+
+def _dates_of_way(row: Row) -> tuple[object, ...]:
+    """What tells rows apart: a way that was asked on two dates has best dates only once."""
+    if row.was_asked:
+        return row.number, row.plan
+    return replace(row.plan, start="01-01"), row.start, row.first, row.last
 
 
 def _stands(row: Row, rows: list[Row]) -> bool:

@@ -365,6 +365,27 @@ def test_the_ways_of_a_page_have_the_bed_and_the_variety_that_were_given(
     assert asked["weeks"] == 6
 
 
+def test_a_way_that_was_given_a_date_is_tried_once(monkeypatch):
+    pea = cw.crop("pea")
+    sown, raised = cw.Plan(pea, "05-01"), cw.Plan(pea, "03-01", 4, "cold frame")
+    monkeypatch.setattr(page, "read_own_logger", lambda *_: xr.Dataset())
+    monkeypatch.setattr("climwin.report.garden.with_latitude", lambda *_: None)
+    monkeypatch.setattr(
+        "climwin.shelter.covers.fit_cover", lambda *_, name, **__: SimpleNamespace(name=name)
+    )
+    monkeypatch.setattr("climwin.planning.ways.sensible_plans", lambda *_, **__: [sown, raised])
+    options = SimpleNamespace(
+        logger=sample("frame_logger.csv"), reading=None, logger_units=None,
+        style=SimpleNamespace(shown_units="C"),
+        start=SimpleNamespace(weeks_under_cover=None, earliness=None, bed=None),
+    )  # fmt: skip
+    garden = cw.Garden("Our plot", 46.1, 7.4, 420)
+    own = cw.Plan(pea, "04-10")
+    assert page._ways(pea, [own], None, garden, options) == [raised, own]
+    fleeced = cw.Plan(pea, "04-10", fleece_weeks=3)
+    assert page._ways(pea, [fleeced], None, garden, options) == [sown, raised, fleeced]
+
+
 def test_the_offsets_of_a_thermometer_are_those_of_the_garden_against_the_station(said, capsys):
     """The garden is 1.5 degC warmer than the record, by night and by day."""
     record = said.record("sample")

@@ -98,6 +98,14 @@ def test_asked_and_best_dates_are_judged_in_one_climate(pellbrook):
     assert as_recorded != [each.growth for each in decide(pellbrook).rows]
 
 
+def test_a_way_that_was_asked_on_two_dates_has_its_best_dates_once(pellbrook):
+    daily, garden = pellbrook.daily, pellbrook.garden
+    plans = [cw.Plan(cw.crop(CAULIFLOWER), start) for start in ("04-20", "05-01")]
+    rows = decide(cw.garden_report(garden, daily, plans=plans)).rows
+    assert [row.is_best for row in rows] == [True, False, False]
+    assert [day_name(row.start) for row in rows[1:]] == ["20 Apr", "1 May"]
+
+
 def test_best_dates_are_judged_on_years_that_did_not_choose_them(pellbrook):
     best = [each for each in decide(pellbrook).rows if not each.was_asked]
     assert best
