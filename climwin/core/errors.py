@@ -150,6 +150,10 @@ def in_one_line(error: OSError) -> OSError:
     return error
 
 
+_LIKE = 0.65
+"""Least likeness of two names, of 1, to ask whether one was meant: `name` and `warmer` have 0.60."""
+
+
 def nearest_names(given: object, allowed: Iterable[object]) -> list[str]:
     """Up to three allowed names that someone who typed `given` may have meant.
 
@@ -161,13 +165,13 @@ def nearest_names(given: object, allowed: Iterable[object]) -> list[str]:
     >>> nearest_names("Cold-Frames", ["none", "fleece", "cold frame"])
     ['cold frame']
     >>> nearest_names("beans", ["basil", "dry bean", "snap bean"])
-    ['dry bean', 'snap bean', 'basil']
+    ['dry bean', 'snap bean']
     """
     plain = {_plain(str(name)): str(name) for name in allowed}
     typed = _plain(str(given))
     singular = {typed, typed.removesuffix("s"), typed.removesuffix("es")}
     near = [name for name in plain if singular & {name, *name.split()}]
-    near += difflib.get_close_matches(typed, plain)
+    near += difflib.get_close_matches(typed, plain, cutoff=_LIKE)
     return [plain[name] for name in dict.fromkeys(near)][:3]
 
 
