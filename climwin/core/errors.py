@@ -151,7 +151,7 @@ def in_one_line(error: OSError) -> OSError:
 
 
 _LIKE = 0.65
-"""Least likeness of two names, of 1, to ask whether one was meant: `name` and `warmer` have 0.60."""
+"""Least likeness of two names, of 1, to ask whether one was meant: name and warmer have 0.6."""
 
 
 def nearest_names(given: object, allowed: Iterable[object]) -> list[str]:
