@@ -381,7 +381,7 @@ def _measured_offsets(
 ) -> tuple[xr.Dataset, tuple[str, ...]]:
     """By how much the garden's own thermometer differs from the record, printed by month.
 
-    With it come the reasons to doubt that thermometer.
+    With it come the reasons to doubt that thermometer, which are told with the page.
     """
     from climwin.climate.adjust import measured_offsets
     from climwin.io.logger_plausibility import refuse_against_outdoors
@@ -395,14 +395,12 @@ def _measured_offsets(
         days = logger_days(readings)
         refuse_against_outdoors(days, daily)
         offsets = measured_offsets(daily, days)
-    doubts = thermometer_caveats(readings, daily, garden, shown)
-    caution(doubts)
     measured = offsets.where((offsets["tmin_days"] > 0) | (offsets["tmax_days"] > 0), drop=True)
     measured = measured[[name for name in measured if not str(name).endswith("_middle")]]
     columns = [str(name) for name in measured.data_vars]
     print("The garden less the station, by month, with its standard error and the days behind it:")
     print(in_words(measured, columns, units=shown).to_string())
-    return offsets, doubts
+    return offsets, thermometer_caveats(readings, daily, garden, shown)
 
 
 # --- written and printed ------------------------------------------------------------------
@@ -435,6 +433,7 @@ def _write(
     first = (
         *report_departures(report, day, style.shown_units),
         *report_space_caveats(report, style.shown_units),
+        *filter(None, [report.garden.doubt]),
     )
     caution(first)
     # As on the page: what to do, the numbers behind it, then the reason.

@@ -16,6 +16,7 @@ import numpy as np
 from climwin.core.formatting import number, percent
 from climwin.core.seasons import MONTH_STARTS
 from climwin.core.wording import MONTHS
+from climwin.io.day_to_day import in_runs
 from climwin.io.departure import Degrees, Departure, listed_years
 from climwin.io.year_grid import (
     FULL_MONTH,
@@ -328,12 +329,9 @@ def _range_of_months(tmin: YearGrid, tmax: YearGrid) -> Iterator[Departure]:
     if (~np.isnan(by_month)).sum(axis=0).max() < RANGE_YEARS or not (usual > 0).all():
         return
     share = (by_month / usual).ravel()
-    narrow = share < NARROW_MONTH
-    runs = np.convolve(narrow, np.ones(NARROW_MONTHS), "valid") >= NARROW_MONTHS
-    if not runs.any():
+    amiss = np.flatnonzero(in_runs(share < NARROW_MONTH, NARROW_MONTHS))
+    if not len(amiss):
         return
-    begins = np.flatnonzero(runs)
-    amiss = np.unique(begins[:, None] + np.arange(NARROW_MONTHS))
     years = tuple(np.unique(tmin.years[amiss // 12]).tolist())
     first = int(amiss[0])
     what = (

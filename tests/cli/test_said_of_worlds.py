@@ -311,11 +311,10 @@ def test_a_page_is_told_with_what_to_do_first_and_the_case_that_it_supposes(
         monkeypatch.setattr(place, lambda *_, **__: text)
 
     says("climwin.page.write.write_page", tmp_path / "page.html")
+    told = ("First of all", "Then the logger", "Then its thermometer", "It is old")
     says("climwin.report.sentences_caveats.report_departures", ("First of all",))
     says("climwin.report.sentences_caveats.report_space_caveats", ("Then the logger",))
-    says(
-        "climwin.report.sentences_caveats.caveats", ("First of all", "Then the logger", "It is old")
-    )
+    says("climwin.report.sentences_caveats.caveats", told)
     says("climwin.core.provenance.scenario_of", label)
     says("climwin.core.provenance.scenario_in", label.replace("2 degC", "3.6 degF"))
     says("climwin.report.sentences_decision.verdict", "Sow in April")
@@ -323,11 +322,14 @@ def test_a_page_is_told_with_what_to_do_first_and_the_case_that_it_supposes(
     says("climwin.report.sentences_decision.how_sure", ["Rather sure."])
     says("climwin.report.sentences.finding", "The window is long")
     says("climwin.page.space.space_and_mends", ["The frame is good enough."])
-    report, style = SimpleNamespace(daily=None), SimpleNamespace(shown_units="F", pdf=False)
+    garden = SimpleNamespace(doubt="Then its thermometer")
+    report = SimpleNamespace(daily=None, garden=garden)
+    style = SimpleNamespace(shown_units="F", pdf=False)
     page._write(report, style, tmp_path / "page.html", made="2026-11-12")
     assert capsys.readouterr().out.splitlines() == [
         "caution: First of all",
         "caution: Then the logger",
+        "caution: Then its thermometer",
         f"{'What if it were 3.6 degF warmer: ' if label else ''}Sow in April. It gave 8 of 9.",
         "The window is long.",
         "Rather sure.",
